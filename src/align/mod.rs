@@ -1,0 +1,1 @@
+//! Meaning: finding where on the board a photo looks.

@@ -1,0 +1,1 @@
+//! Meaning: the same place on two photos.

@@ -1,0 +1,1 @@
+//! Meaning: the crack hint and other measures on single joints.

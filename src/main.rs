@@ -1,0 +1,3 @@
+//! The `benchglass` binary.
+
+fn main() {}

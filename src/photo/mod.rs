@@ -1,0 +1,1 @@
+//! Sources: opening photographs — EXIF orientation applied exactly once, limits, quality, pyramid.

@@ -1,0 +1,1 @@
+//! Sources: features, robust fits and sub-pixel patches on plain images.

@@ -1,0 +1,1 @@
+//! Outputs: the sample-board renderer with ground truth.

@@ -1,0 +1,1 @@
+//! Outputs: the job folder — journal files, locks, originals.

@@ -1,0 +1,1 @@
+//! Outputs: use cases shared by the command line and the window.

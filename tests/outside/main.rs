@@ -1,0 +1,7 @@
+//! Checks of the main job against something outside the project. Each names its source.
+
+mod csv_papers; // RFC 4180 and the OWASP prefix rule
+mod exif; // EXIF orientation against Pillow's exif_transpose
+mod homography; // OpenCV fixtures
+mod rails; // fixed-regulator limits, common practice
+mod wilson; // Newcombe 1998
