@@ -1,0 +1,103 @@
+//! The only place that prints.
+#![expect(clippy::print_stdout, reason = "printing is what this module is for")]
+
+use std::io::{IsTerminal as _, Write as _};
+use std::time::Duration;
+
+use serde::Serialize;
+
+use crate::progress::Progress;
+
+/// Prints one JSON document.
+pub(crate) fn json(document: &impl Serialize) {
+    match serde_json::to_string_pretty(document) {
+        Ok(text) => line(&text),
+        Err(error) => complain(&format!("the answer could not be written as JSON: {error}"), ""),
+    }
+}
+
+/// Prints a line of text; a reader that went away (a closed pipe) is not an error.
+pub(crate) fn line(text: &str) {
+    let mut out = std::io::stdout().lock();
+    let _gone = writeln!(out, "{text}");
+}
+
+/// Says on stderr what is wrong and what to do about it.
+pub(crate) fn complain(reason: &str, remedy: &str) {
+    let mut err = std::io::stderr().lock();
+    let _gone = writeln!(err, "benchglass: {reason}");
+    if !remedy.is_empty() {
+        let _gone = writeln!(err, "  What to do: {remedy}");
+    }
+}
+
+/// A remark on stderr.
+pub(crate) fn remark(text: &str) {
+    let mut err = std::io::stderr().lock();
+    let _gone = writeln!(err, "{text}");
+}
+
+/// Runs long work while its progress is shown on stderr: in place on a terminal, else a line every
+/// ten seconds. Nothing is shown for work that ends at once.
+pub(crate) fn with_progress<T>(what: &str, work: impl FnOnce(&Progress) -> T) -> T {
+    let progress = Progress::new();
+    let (stop, stopped) = std::sync::mpsc::channel::<()>();
+    std::thread::scope(|scope| {
+        let watched = progress.clone();
+        let watcher = std::thread::Builder::new().name("progress".into());
+        let handle = watcher.spawn_scoped(scope, move || watch(what, &watched, &stopped));
+        let result = work(&progress);
+        drop(stop);
+        if let Ok(handle) = handle {
+            let _watcher_ended = handle.join();
+        }
+        result
+    })
+}
+
+fn watch(what: &str, progress: &Progress, stopped: &std::sync::mpsc::Receiver<()>) {
+    let terminal = std::io::stderr().is_terminal();
+    let step = Duration::from_millis(if terminal { 500 } else { 10_000 });
+    let mut shown = false;
+    while let Err(std::sync::mpsc::RecvTimeoutError::Timeout) = stopped.recv_timeout(step) {
+        let (done, total) = progress.counts();
+        let mut err = std::io::stderr().lock();
+        let _gone = if terminal {
+            write!(err, "\r{what}: {done} of {total}  ")
+        } else {
+            writeln!(err, "{what}: {done} of {total}")
+        };
+        let _gone = err.flush();
+        shown = true;
+    }
+    if shown && terminal {
+        let _gone = writeln!(std::io::stderr());
+    }
+}
+
+/// Lays rows out in columns; the first row is the heading.
+pub(crate) fn table(rows: &[Vec<String>]) -> String {
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |column: usize| {
+        rows.iter()
+            .filter_map(|row| row.get(column))
+            .map(|cell| cell.chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..columns).map(width).collect();
+    let mut text = String::new();
+    for row in rows {
+        let mut line = String::from("  ");
+        for (column, cell) in row.iter().enumerate() {
+            line.push_str(cell);
+            if column + 1 < row.len() {
+                let pad = widths[column].saturating_sub(cell.chars().count()) + 2;
+                line.extend(std::iter::repeat_n(' ', pad));
+            }
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}
