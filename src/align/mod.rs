@@ -1,1 +1,16 @@
 //! Meaning: finding where on the board a photo looks.
+//!
+//! [`from_landmarks`] fits the board map to landmarks that a person placed on the photo, says
+//! how far each of them disagrees with the others, and refuses fits that cannot be right.
+//! [`two_more_here`] says which landmarks would help most.
+
+mod advice;
+mod checks;
+mod landmarks;
+mod refusal;
+mod suspect;
+
+pub use advice::{Suggestion, two_more_here};
+pub use landmarks::{LandmarkFit, LandmarkMethod, LandmarkResidual, ScaleRange, from_landmarks};
+pub use refusal::{Refusal, RefusalKind};
+pub use suspect::SuspectClick;

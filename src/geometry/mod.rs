@@ -5,9 +5,15 @@
 //! side; [`PhotoPoint`] is pixels of the *upright* photo, with (0, 0) at the centre of
 //! the top-left pixel, x to the right and y down.
 
+mod fit;
 mod homography;
+mod shapes;
+mod spread;
 
+pub use fit::{FitError, Handed, fit_affine, fit_homography, fit_similarity};
 pub use homography::{Homography, HomographyError};
+pub use shapes::{Circle, Polygon, circle_through, convex_hull};
+pub use spread::FitSpread;
 
 /// Unit tag of board millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
