@@ -1,0 +1,182 @@
+//! Can this photo carry a reading of this joint at all? If not: why, and what would fix it.
+
+use serde::Serialize;
+
+use super::light::{Outside, Patch};
+use super::polar::{ANGLES, RADIAL_STEP, Ring};
+
+/// Least land radius, photo px. Below it a crack of normal width is under two pixels and its ring has
+/// no room between pin and rim (crack-hint protocol, "Abstain").
+pub const MIN_RADIUS_PX: f64 = 14.0;
+/// Least scale where it is known, px/mm: a tenth of a millimetre must cover two pixels (same source).
+pub const MIN_PX_PER_MM: f64 = 20.0;
+/// Most share of angles that glare may hide (same source).
+pub const MAX_UNKNOWN: f64 = 0.25;
+/// Widest edge, photo px (10 to 90 % of the rise at the sharpest edges round the joint). A wider edge
+/// smears a hairline below the noise.
+pub const MAX_EDGE_PX: f64 = 4.5;
+/// Least contrast of the joint against its noise.
+pub const MIN_SNR: f64 = 4.0;
+
+/// What the gate measured.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Gate {
+    /// Width of the sharpest edges round the joint, photo px; `null` where there is no edge to measure.
+    pub edge_px: Option<f64>,
+    /// Share of the angles that glare hides, 0..=1.
+    pub unknown: f64,
+    /// Spread of brightness over the joint against its noise.
+    pub snr: f64,
+}
+
+/// Why there is no reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum NoReading {
+    Outside(Outside),
+    TooSmall { radius_px: f64 },
+    TooCoarse { px_per_mm: f64 },
+    Soft { edge_px: f64 },
+    Glare { unknown: f64 },
+    Flat,
+}
+
+impl NoReading {
+    /// The reason and the advice that fixes it, one or two sentences.
+    pub(crate) fn sentence(&self) -> String {
+        match self {
+            Self::Outside(Outside::Beyond) => "No reading: the joint is not on this photo. Use the photo that shows it.".to_owned(),
+            Self::Outside(Outside::CutByEdge) => {
+                "No reading: the photo's edge cuts the joint. Take a photo with the whole joint in it.".to_owned()
+            }
+            Self::TooSmall { radius_px } => format!(
+                "No reading: the joint is only {:.0} px across, {:.0} are needed. Go closer.",
+                2.0 * radius_px,
+                2.0 * MIN_RADIUS_PX
+            ),
+            Self::TooCoarse { px_per_mm } => format!(
+                "No reading: {px_per_mm:.0} px/mm here, {MIN_PX_PER_MM:.0} are needed. Go closer."
+            ),
+            Self::Soft { edge_px } => format!(
+                "No reading: the photo is too soft here, its edges are {edge_px:.1} px wide and at most {MAX_EDGE_PX:.1} can be used. Focus on the solder, hold the camera still, save with less compression."
+            ),
+            Self::Glare { unknown } => format!(
+                "No reading: glare hides {:.0} % of the ring round the pin. Move the lamp or soften it with a sheet of paper.",
+                unknown * 100.0
+            ),
+            Self::Flat => "No reading: the joint hardly stands out from the noise. Give it more light, from the side.".to_owned(),
+        }
+    }
+}
+
+/// What can be said before the joint is cut out.
+pub(crate) fn size(radius_px: f64, px_per_mm: Option<f64>) -> Result<(), NoReading> {
+    if radius_px < MIN_RADIUS_PX {
+        return Err(NoReading::TooSmall { radius_px });
+    }
+    match px_per_mm {
+        Some(px_per_mm) if px_per_mm.is_finite() && px_per_mm < MIN_PX_PER_MM => {
+            Err(NoReading::TooCoarse { px_per_mm })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Measures and judges one unrolled ring.
+pub(crate) fn measure(patch: &Patch, ring: &Ring, noise: f32) -> Gate {
+    Gate {
+        edge_px: edge_width(ring).map(|w| f64::from(w) * patch.shrink as f64),
+        unknown: unknown_share(ring),
+        snr: f64::from(spread(ring) / noise.max(1e-4)),
+    }
+}
+
+impl Gate {
+    pub(crate) fn judge(&self) -> Result<(), NoReading> {
+        if self.unknown > MAX_UNKNOWN {
+            return Err(NoReading::Glare {
+                unknown: self.unknown,
+            });
+        }
+        match self.edge_px {
+            Some(edge_px) if edge_px > MAX_EDGE_PX => return Err(NoReading::Soft { edge_px }),
+            _ => {}
+        }
+        if self.snr < MIN_SNR {
+            return Err(NoReading::Flat);
+        }
+        Ok(())
+    }
+}
+
+/// Least rise of an edge that can be measured, log units.
+const EDGE_RISE: f32 = 0.35;
+
+/// Of the edges found, this share is sharper than the width reported: the sharpest edges tell what the
+/// lens did, the others may be soft by themselves.
+const EDGE_SHARE: f32 = 0.25;
+
+/// Width of the sharper edges along the radii, working px: at each angle the steepest place, and the
+/// length over which its rise would run at that slope.
+fn edge_width(ring: &Ring) -> Option<f32> {
+    let n = ring.radii;
+    let reach = (6.0 / RADIAL_STEP) as usize;
+    let mut widths: Vec<f32> = Vec::with_capacity(ANGLES);
+    for angle in 0..ANGLES {
+        let line = &ring.log[angle * n..(angle + 1) * n];
+        let mut steep = (0.0_f32, 0);
+        for c in 1..n - 1 {
+            let slope = (line[c + 1] - line[c - 1]).abs();
+            if slope > steep.0 && ring.clipped[angle * n + c] < 0.5 {
+                steep = (slope, c);
+            }
+        }
+        let (lo, hi) = (steep.1.saturating_sub(reach), (steep.1 + reach).min(n - 1));
+        let (mut least, mut most) = (f32::INFINITY, f32::NEG_INFINITY);
+        for v in &line[lo..=hi] {
+            least = least.min(*v);
+            most = most.max(*v);
+        }
+        let rise = most - least;
+        if rise > EDGE_RISE && steep.0 > 0.0 {
+            // 10 to 90 % is 0.8 of the rise; the slope spans two steps.
+            widths.push(0.8 * rise / (steep.0 / (2.0 * RADIAL_STEP)));
+        }
+    }
+    if widths.len() < ANGLES / 8 {
+        return None;
+    }
+    widths.sort_by(f32::total_cmp);
+    Some(widths[(widths.len() as f32 * EDGE_SHARE) as usize])
+}
+
+/// Share of angles where glare covers more than half of the way from pin to rim.
+fn unknown_share(ring: &Ring) -> f64 {
+    let (a, b) = (
+        ring.column(0.3 * ring.frame.radius),
+        ring.column(0.85 * ring.frame.radius),
+    );
+    let n = ring.radii;
+    let hidden = (0..ANGLES)
+        .filter(|angle| {
+            let line = &ring.clipped[angle * n + a..=angle * n + b];
+            line.iter().sum::<f32>() > 0.5 * line.len() as f32
+        })
+        .count();
+    hidden as f64 / ANGLES as f64
+}
+
+/// Standard deviation of the log luminance from pin to rim.
+fn spread(ring: &Ring) -> f32 {
+    let last = ring.column(0.9 * ring.frame.radius);
+    let n = ring.radii;
+    let (mut sum, mut squares, mut count) = (0.0_f64, 0.0_f64, 0.0_f64);
+    for angle in 0..ANGLES {
+        for v in &ring.log[angle * n..=angle * n + last] {
+            sum += f64::from(*v);
+            squares += f64::from(*v) * f64::from(*v);
+            count += 1.0;
+        }
+    }
+    let mean = sum / count;
+    (squares / count - mean * mean).max(0.0).sqrt() as f32
+}

@@ -1,0 +1,187 @@
+//! The joint cut out of the photo, in log-linear light.
+
+use std::sync::LazyLock;
+
+use image::RgbImage;
+
+use crate::geometry::PhotoPoint;
+
+use super::JointSpot;
+
+/// Added to linear luminance before the logarithm. Smaller values find cracks in darker solder but
+/// lift sensor noise there to the height of a crack (crack-hint pipeline, step 1).
+pub(crate) const LOG_FLOOR: f32 = 0.02;
+
+/// A pixel with any channel from here up is clipped: glare hides what is under it.
+const CLIPPED: u8 = 250;
+
+/// The crop reaches this many land radii from the middle: enough for the rim and its edge width.
+const REACH: f64 = 1.35;
+
+/// Joints are brought to a working radius below twice this, px, by whole-number averaging. Keeps the
+/// time per joint bounded; a crack that vanishes at this size is finer than 1/40 of the land radius.
+const WORKING_RADIUS: f64 = 40.0;
+
+/// Steps of the table from linear luminance to its logarithm.
+const LOG_STEPS: usize = 8192;
+
+static LINEAR: LazyLock<[f32; 256]> = LazyLock::new(|| {
+    std::array::from_fn(|v| {
+        // IEC 61966-2-1 (sRGB) decoding.
+        let s = v as f32 / 255.0;
+        if s <= 0.040_45 {
+            s / 12.92
+        } else {
+            ((s + 0.055) / 1.055).powf(2.4)
+        }
+    })
+});
+
+static LOG: LazyLock<Vec<f32>> = LazyLock::new(|| {
+    (0..=LOG_STEPS)
+        .map(|i| (i as f32 / LOG_STEPS as f32 + LOG_FLOOR).ln())
+        .collect()
+});
+
+/// A square of working pixels round one joint.
+#[derive(Debug, Clone)]
+pub(crate) struct Patch {
+    /// Working pixels per side.
+    pub(crate) side: usize,
+    /// ln(linear luminance + [`LOG_FLOOR`]), row by row.
+    pub(crate) log: Vec<f32>,
+    /// 1 where glare clips the pixel, 0 elsewhere, row by row.
+    pub(crate) clipped: Vec<f32>,
+    /// Photo pixels per working pixel.
+    pub(crate) shrink: usize,
+    /// Photo pixel (x, y) of the first photo pixel of the crop.
+    origin: (i64, i64),
+    /// Middle of the joint in working pixels.
+    pub(crate) centre: (f32, f32),
+    /// Land radius in working pixels.
+    pub(crate) radius: f32,
+}
+
+/// Why a joint could not even be cut out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Outside {
+    /// The middle is not on the photo, or the numbers are no numbers.
+    Beyond,
+    /// The photo's edge cuts through the joint.
+    CutByEdge,
+}
+
+impl Patch {
+    /// Cuts the joint out. The land itself must lie wholly on the photo; beyond it the last row or
+    /// column is repeated.
+    pub(crate) fn cut(photo: &RgbImage, spot: &JointSpot) -> Result<Self, Outside> {
+        let (w, h) = (f64::from(photo.width()), f64::from(photo.height()));
+        let (x, y, r) = (spot.centre.x, spot.centre.y, spot.land_radius_px);
+        if !(x.is_finite() && y.is_finite() && r.is_finite() && r > 0.0) {
+            return Err(Outside::Beyond);
+        }
+        if x < -0.5 || y < -0.5 || x > w - 0.5 || y > h - 0.5 {
+            return Err(Outside::Beyond);
+        }
+        if x - r < -0.5 || y - r < -0.5 || x + r > w - 0.5 || y + r > h - 0.5 {
+            return Err(Outside::CutByEdge);
+        }
+        let shrink = ((r / WORKING_RADIUS) as usize).max(1);
+        let half = (REACH * r / shrink as f64).ceil() as i64 + 2;
+        let side = (2 * half + 1) as usize;
+        let step = shrink as i64;
+        let origin = (
+            x.round() as i64 - half * step,
+            y.round() as i64 - half * step,
+        );
+        let middle = (shrink as f64 - 1.0) / 2.0;
+        let centre = (
+            ((x - origin.0 as f64 - middle) / shrink as f64) as f32,
+            ((y - origin.1 as f64 - middle) / shrink as f64) as f32,
+        );
+        let mut patch = Self {
+            side,
+            log: vec![0.0; side * side],
+            clipped: vec![0.0; side * side],
+            shrink,
+            origin,
+            centre,
+            radius: (r / shrink as f64) as f32,
+        };
+        patch.fill(photo);
+        Ok(patch)
+    }
+
+    fn fill(&mut self, photo: &RgbImage) {
+        let (last_x, last_y) = (i64::from(photo.width()) - 1, i64::from(photo.height()) - 1);
+        let row_len = photo.width() as usize * 3;
+        let raw = photo.as_raw();
+        let share = 1.0 / (self.shrink * self.shrink) as f32;
+        for py in 0..self.side {
+            for px in 0..self.side {
+                let (mut sum, mut hit) = (0.0_f32, 0.0_f32);
+                for dy in 0..self.shrink {
+                    let y =
+                        (self.origin.1 + (py * self.shrink + dy) as i64).clamp(0, last_y) as usize;
+                    for dx in 0..self.shrink {
+                        let x = (self.origin.0 + (px * self.shrink + dx) as i64).clamp(0, last_x)
+                            as usize;
+                        let at = y * row_len + x * 3;
+                        let (r, g, b) = (raw[at], raw[at + 1], raw[at + 2]);
+                        sum += 0.2126 * LINEAR[r as usize]
+                            + 0.7152 * LINEAR[g as usize]
+                            + 0.0722 * LINEAR[b as usize];
+                        if r.max(g).max(b) >= CLIPPED {
+                            hit = 1.0;
+                        }
+                    }
+                }
+                let i = py * self.side + px;
+                let step = (sum * share * LOG_STEPS as f32) as usize;
+                self.log[i] = LOG[step.min(LOG_STEPS)];
+                self.clipped[i] = hit;
+            }
+        }
+    }
+
+    /// A working pixel position back in upright photo pixels.
+    pub(crate) fn to_photo(&self, x: f32, y: f32) -> PhotoPoint {
+        let k = self.shrink as f64;
+        let middle = (k - 1.0) / 2.0;
+        PhotoPoint::new(
+            self.origin.0 as f64 + f64::from(x) * k + middle,
+            self.origin.1 as f64 + f64::from(y) * k + middle,
+        )
+    }
+
+    /// Noise of the log luminance by Immerkaer's 3x3 measure (J. Immerkaer, "Fast noise variance
+    /// estimation", 1996): sqrt(pi/2)/(6 n) times the sum of |patch * N|, N = [1 -2 1; -2 4 -2; 1 -2 1],
+    /// over the patch without its border. It blinds itself to straight edges, but fine texture counts
+    /// as noise: on solder it is an upper bound.
+    pub(crate) fn noise(&self) -> f32 {
+        immerkaer(&self.log, self.side, self.side)
+    }
+}
+
+/// Immerkaer's noise estimate of a grey image, row by row; 0 where it is smaller than 3 by 3.
+pub(crate) fn immerkaer(values: &[f32], width: usize, height: usize) -> f32 {
+    if width < 3 || height < 3 || values.len() < width * height {
+        return 0.0;
+    }
+    let mut sum = 0.0_f64;
+    for y in 1..height - 1 {
+        let rows = [
+            &values[(y - 1) * width..y * width],
+            &values[y * width..(y + 1) * width],
+            &values[(y + 1) * width..(y + 2) * width],
+        ];
+        let mut line = 0.0_f32;
+        for x in 1..width - 1 {
+            let second = |row: &[f32]| row[x - 1] - 2.0 * row[x] + row[x + 1];
+            line += (second(rows[0]) - 2.0 * second(rows[1]) + second(rows[2])).abs();
+        }
+        sum += f64::from(line);
+    }
+    let n = ((width - 2) * (height - 2)) as f64;
+    ((std::f64::consts::FRAC_PI_2).sqrt() * sum / (6.0 * n)) as f32
+}

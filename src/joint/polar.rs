@@ -1,0 +1,120 @@
+//! The ring round the pin, unrolled: one row per angle, one column per radius.
+
+use std::f32::consts::TAU;
+
+use super::light::Patch;
+
+/// Angles of the unrolled ring. At the path radii of a 24 px land one step is about half a pixel;
+/// more angles cost time and see nothing new.
+pub(crate) const ANGLES: usize = 180;
+
+/// Radial step, working px (crack-hint pipeline, step 3).
+pub(crate) const RADIAL_STEP: f32 = 0.5;
+
+/// The unrolling reaches from this share of the land radius ...
+const INNER: f32 = 0.08;
+/// ... to this one.
+const OUTER: f32 = 1.15;
+
+/// Where the ring is unrolled from: an ellipse's middle and shape, working px.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Frame {
+    /// Middle.
+    pub(crate) centre: (f32, f32),
+    /// Land radius.
+    pub(crate) radius: f32,
+    /// Radius factor is 1 + c cos 2a + s sin 2a.
+    pub(crate) oval: (f32, f32),
+}
+
+impl Frame {
+    pub(crate) fn of(patch: &Patch) -> Self {
+        Self {
+            centre: patch.centre,
+            radius: patch.radius,
+            oval: (0.0, 0.0),
+        }
+    }
+
+    /// Unit direction of an angle index (0 is right, rising clockwise on screen as y points down).
+    pub(crate) fn direction(angle: usize) -> (f32, f32) {
+        let (sin, cos) = (angle as f32 * TAU / ANGLES as f32).sin_cos();
+        (cos, sin)
+    }
+
+    fn stretch(&self, angle: usize) -> f32 {
+        let (sin, cos) = (2.0 * angle as f32 * TAU / ANGLES as f32).sin_cos();
+        1.0 + self.oval.0 * cos + self.oval.1 * sin
+    }
+
+    /// Working-pixel position of an angle and a radius.
+    pub(crate) fn at(&self, angle: usize, r: f32) -> (f32, f32) {
+        let (dx, dy) = Self::direction(angle);
+        let reach = r * self.stretch(angle);
+        (self.centre.0 + dx * reach, self.centre.1 + dy * reach)
+    }
+}
+
+/// The unrolled ring.
+#[derive(Debug, Clone)]
+pub(crate) struct Ring {
+    /// Columns: radii from [`Ring::first`] by [`RADIAL_STEP`].
+    pub(crate) radii: usize,
+    /// Radius of column 0, working px.
+    pub(crate) first: f32,
+    /// Log luminance, [`ANGLES`] rows of `radii` columns.
+    pub(crate) log: Vec<f32>,
+    /// 0..1: how much of the sample is clipped.
+    pub(crate) clipped: Vec<f32>,
+    /// Where it was unrolled from.
+    pub(crate) frame: Frame,
+}
+
+impl Ring {
+    /// Bilinear samples of the patch; positions beyond it take its border.
+    pub(crate) fn unroll(patch: &Patch, frame: Frame) -> Self {
+        let first = INNER * frame.radius;
+        let radii = (((OUTER - INNER) * frame.radius / RADIAL_STEP) as usize).max(1) + 1;
+        let mut log = Vec::with_capacity(ANGLES * radii);
+        let mut clipped = Vec::with_capacity(ANGLES * radii);
+        let side = patch.side;
+        let last = (side - 1) as f32 - 1e-3;
+        for angle in 0..ANGLES {
+            let (dx, dy) = Frame::direction(angle);
+            let stretch = frame.stretch(angle);
+            for column in 0..radii {
+                let reach = (first + column as f32 * RADIAL_STEP) * stretch;
+                let x = (frame.centre.0 + dx * reach).clamp(0.0, last);
+                let y = (frame.centre.1 + dy * reach).clamp(0.0, last);
+                let (ix, iy) = (x as usize, y as usize);
+                let (fx, fy) = (x - ix as f32, y - iy as f32);
+                let i = iy * side + ix;
+                let mix = |v: &[f32]| {
+                    let top = v[i] + fx * (v[i + 1] - v[i]);
+                    let low = v[i + side] + fx * (v[i + side + 1] - v[i + side]);
+                    top + fy * (low - top)
+                };
+                log.push(mix(&patch.log));
+                clipped.push(mix(&patch.clipped));
+            }
+        }
+        Self {
+            radii,
+            first,
+            log,
+            clipped,
+            frame,
+        }
+    }
+
+    /// Radius of a column, working px.
+    pub(crate) fn radius(&self, column: usize) -> f32 {
+        self.first + column as f32 * RADIAL_STEP
+    }
+
+    /// Column nearest to a radius, within the ring.
+    pub(crate) fn column(&self, radius: f32) -> usize {
+        let c = ((radius - self.first) / RADIAL_STEP).round().max(0.0) as usize;
+        c.min(self.radii - 1)
+    }
+}

@@ -1,0 +1,241 @@
+//! The hint of every listed joint of one photo.
+
+use image::RgbImage;
+use rayon::prelude::*;
+use serde::{Serialize, Serializer};
+
+use crate::progress::Progress;
+use crate::stats::median;
+
+use super::features::{Traced, trace};
+use super::gate::{self, Gate, NoReading};
+use super::light::Patch;
+use super::polar::{Frame, Ring};
+use super::score::{self, CALIBRATION};
+use super::valley::valley;
+use super::{JointError, JointSpot};
+
+/// Version of the JSON that `benchglass hint --json` prints.
+pub const SCHEMA: u32 = 1;
+
+/// What the hint says of one joint.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Band {
+    /// Nothing like a crack was seen at this scale. It clears nothing.
+    NoLineSeen,
+    /// Something is there that solder's own reflections also make.
+    CannotTell,
+    /// A line like a crack: look here before the others.
+    LookHereFirst,
+    /// The photo cannot carry a reading of this joint.
+    NoReading,
+}
+
+impl Band {
+    /// The words shown and printed.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::NoLineSeen => "no line seen",
+            Self::CannotTell => "cannot tell",
+            Self::LookHereFirst => "look here first",
+            Self::NoReading => "no reading",
+        }
+    }
+}
+
+impl Serialize for Band {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.words())
+    }
+}
+
+/// The hint of one photo.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HintReport {
+    /// Version of this layout: [`SCHEMA`].
+    pub schema: u32,
+    /// What the numbers rest on, in plain words.
+    pub calibration: String,
+    /// One entry per listed joint, in the order of the list.
+    pub joints: Vec<JointHint>,
+}
+
+/// The hint of one joint.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct JointHint {
+    /// Name from the list.
+    pub id: String,
+    /// Crack likelihood, 0..=1 (see [`HintReport::calibration`]), or `null` for no reading.
+    pub likelihood: Option<f64>,
+    /// What it comes to.
+    pub band: Band,
+    /// 1 is the joint to look at first in this photo; `null` for no reading.
+    pub rank: Option<usize>,
+    /// A sentence: what was seen, or why there is no reading and what would help.
+    pub reason: String,
+    /// Length of the dark arc round the pin, degrees, 0..=360; `null` for no reading.
+    pub arc_deg: Option<f64>,
+    /// Depth of the arc in multiples of this photo's noise; `null` for no reading.
+    pub depth_sigma: Option<f64>,
+    /// Points of the arc, upright photo pixels.
+    pub arc: Vec<[f64; 2]>,
+    /// Diameter of the land, photo px.
+    pub px_across: f64,
+    /// Scale here, px/mm, where it is known.
+    pub px_per_mm: Option<f64>,
+    /// Robust z of this joint's line against the other joints of this photo; `null` where fewer than
+    /// five can be read.
+    pub z_in_photo: Option<f64>,
+    /// What the quality gate measured; `null` where the joint was not cut out.
+    pub gate: Option<Gate>,
+}
+
+/// One joint measured, before it is compared with the others of its photo.
+pub(crate) struct Measured {
+    pub(crate) ring: Ring,
+    pub(crate) traced: Traced,
+    pub(crate) gate: Gate,
+    pub(crate) noise: f32,
+    pub(crate) patch: Patch,
+}
+
+/// What became of one joint, with the gate's figures where it came that far.
+pub(crate) type Outcome = Result<Measured, (NoReading, Option<Gate>)>;
+
+/// Measures one joint by itself.
+pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome {
+    let patch = Patch::cut(photo, spot).map_err(|o| (NoReading::Outside(o), None))?;
+    gate::size(spot.land_radius_px, spot.px_per_mm).map_err(|n| (n, None))?;
+    let noise = patch.noise();
+    let ring = Ring::unroll(&patch, Frame::of(&patch));
+    let gate = gate::measure(&patch, &ring, noise);
+    gate.judge().map_err(|n| (n, Some(gate)))?;
+    let traced = trace(&ring, &valley(&ring));
+    Ok(Measured {
+        ring,
+        traced,
+        gate,
+        noise,
+        patch,
+    })
+}
+
+/// Looks at every spot of one upright photo. Spots are measured in parallel; the result does not
+/// depend on how many threads there are.
+///
+/// A spot that the photo cannot carry (too small, soft, glaring, cut by the edge) gets *no reading*
+/// with the reason: that is a result, not an error.
+///
+/// # Errors
+/// [`JointError::Cancelled`] where the work was stopped through `progress`.
+pub fn hint_photo(
+    photo: &RgbImage,
+    spots: &[JointSpot],
+    progress: &Progress,
+) -> Result<HintReport, JointError> {
+    progress.expect(spots.len() as u64);
+    let measured: Vec<Outcome> = spots
+        .par_iter()
+        .map(|spot| {
+            progress.check()?;
+            let outcome = measure(photo, spot);
+            progress.tick()?;
+            Ok(outcome)
+        })
+        .collect::<Result<_, JointError>>()?;
+    let scene = score::Scene::of(measured.iter().filter_map(|m| m.as_ref().ok()));
+    let mut joints: Vec<JointHint> = spots
+        .iter()
+        .zip(&measured)
+        .map(|(spot, outcome)| hint(spot, outcome, &scene))
+        .collect();
+    rank(&mut joints);
+    Ok(HintReport {
+        schema: SCHEMA,
+        calibration: CALIBRATION.to_owned(),
+        joints,
+    })
+}
+
+fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint {
+    let blank = JointHint {
+        id: spot.id.clone(),
+        likelihood: None,
+        band: Band::NoReading,
+        rank: None,
+        reason: String::new(),
+        arc_deg: None,
+        depth_sigma: None,
+        arc: Vec::new(),
+        px_across: rounded(2.0 * spot.land_radius_px, 10.0),
+        px_per_mm: spot.px_per_mm,
+        z_in_photo: None,
+        gate: None,
+    };
+    let measured = match outcome {
+        Ok(measured) => measured,
+        Err((why, gate)) => {
+            return JointHint {
+                reason: why.sentence(),
+                gate: *gate,
+                ..blank
+            };
+        }
+    };
+    let verdict = scene.verdict(measured);
+    let arc_deg = measured.traced.arc_deg();
+    JointHint {
+        likelihood: Some(rounded(verdict.likelihood, 1e4)),
+        band: verdict.band,
+        reason: score::sentence(&verdict, arc_deg, spot),
+        arc_deg: Some(arc_deg),
+        depth_sigma: Some(rounded(verdict.depth_sigma, 100.0)),
+        arc: arc_in_photo(measured),
+        z_in_photo: verdict.z.map(|z| rounded(z, 100.0)),
+        gate: Some(measured.gate),
+        ..blank
+    }
+}
+
+fn arc_in_photo(measured: &Measured) -> Vec<[f64; 2]> {
+    measured
+        .traced
+        .arc_points(&measured.ring, &measured.ring.frame)
+        .into_iter()
+        .map(|(x, y)| {
+            let p = measured.patch.to_photo(x, y);
+            [rounded(p.x, 100.0), rounded(p.y, 100.0)]
+        })
+        .collect()
+}
+
+/// Highest likelihood first; equal ones in the order of the list.
+fn rank(joints: &mut [JointHint]) {
+    let mut order: Vec<usize> = (0..joints.len())
+        .filter(|i| joints[*i].likelihood.is_some())
+        .collect();
+    order.sort_by(|a, b| {
+        let (a, b) = (
+            joints[*a].likelihood.unwrap_or(0.0),
+            joints[*b].likelihood.unwrap_or(0.0),
+        );
+        b.total_cmp(&a)
+    });
+    for (place, i) in order.into_iter().enumerate() {
+        joints[i].rank = Some(place + 1);
+    }
+}
+
+fn rounded(value: f64, scale: f64) -> f64 {
+    if value.is_finite() {
+        (value * scale).round() / scale
+    } else {
+        value
+    }
+}
+
+/// The photo's noise: the median over its joints.
+pub(crate) fn photo_noise(noises: &[f64]) -> f64 {
+    median(noises).unwrap_or(0.0).max(1e-3)
+}
