@@ -1,0 +1,486 @@
+//! The two pictures of a line: the side of the board with the place ringed, and the place
+//! enlarged. Photos come from outside; this room opens no files.
+
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::Arc;
+
+use image::RgbImage;
+
+use super::error::PaperError;
+use super::picture::{PaperPoint, PaperPx, Picture, PictureMark, cut, packed};
+use super::site::{Lie, Site, box_of, outline_points};
+use super::slip::{SlipSource, lie, title};
+use crate::board::{BoardMap, Side};
+use crate::geometry::{BoardBox, BoardMm, BoardPoint, Homography, PhotoPoint, PhotoPx};
+use crate::record::{PhotoId, PhotoState, PlaceState, Spot};
+
+/// Greatest width and height of an overview, px: printed 33 mm wide this is some 230 px/inch.
+const OVERVIEW_PX: [f64; 2] = [300.0, 240.0];
+/// Width and height of a close-up, px.
+const CLOSE_UP_PX: [u32; 2] = [320, 256];
+/// Room round the board's outline on an overview, mm: enough to see the edge as an edge.
+const EDGE_MM: f64 = 2.0;
+/// Least radius of the ring on an overview, px: at the printed size some 2.6 mm, which a bad
+/// copier still keeps apart from a screw hole.
+const LEAST_RING_PX: f64 = 22.0;
+/// A place longer than this many times its width gets a frame rather than a ring.
+const LONG: f64 = 1.8;
+/// How much of the board a close-up shows, as a multiple of the place: the place, and enough of
+/// its neighbours to tell it from them.
+const CLOSE_UP_ROOM: f64 = 1.5;
+/// As [`CLOSE_UP_ROOM`] for one single land, whose neighbours stand a pitch away.
+const LAND_ROOM: f64 = 3.0;
+/// Narrowest close-up, mm.
+const LEAST_CLOSE_UP_MM: f64 = 3.0;
+/// A ring on a close-up runs this much outside the land, so that the joint stays free.
+const LAND_RING: f64 = 1.3;
+/// A photo counts as an overview where it shows this share of the outline's corners.
+const WHOLE_BOARD: f64 = 1.0;
+/// How many decoded photos are kept at once: an overview and a close-up, and one to spare.
+const KEPT_PHOTOS: usize = 3;
+
+type PhotoFromBoard = Homography<BoardMm, PhotoPx>;
+
+/// Cuts the pictures of a slip, keeping what several lines share.
+pub struct Pictures<'a> {
+    source: SlipSource<'a>,
+    grounds: BTreeMap<(String, Side), Option<Ground>>,
+    kept: VecDeque<(PhotoId, Option<Arc<RgbImage>>)>,
+}
+
+/// The picture of a whole side, before a place is ringed on it.
+#[derive(Clone)]
+struct Ground {
+    picture: Picture,
+    frame: Frame,
+}
+
+/// Which part of a board a picture shows, as it lies.
+#[derive(Clone, Copy)]
+struct Frame {
+    lie: Lie,
+    /// Upper left corner in mm from the board's upper left corner as it lies.
+    from: [f64; 2],
+    px_per_mm: f64,
+}
+
+impl Frame {
+    fn px(&self, at: BoardPoint) -> [f64; 2] {
+        let seen = self.lie.seen(at);
+        [0, 1].map(|axis| (seen[axis] - self.from[axis]) * self.px_per_mm - 0.5)
+    }
+
+    /// The transform from picture pixels to board millimetres.
+    fn board_from_paper(&self) -> Option<Homography<PaperPx, BoardMm>> {
+        let mm = 1.0 / self.px_per_mm;
+        let [left, top] = [0, 1].map(|axis| self.from[axis] + 0.5 * mm);
+        let extent = self.lie.extent;
+        let across = match self.lie.side {
+            Side::Component => [mm, 0.0, extent.min.x + left],
+            Side::Solder => [-mm, 0.0, extent.max.x - left],
+        };
+        Homography::from_rows([across, [0.0, -mm, extent.max.y - top], [0.0, 0.0, 1.0]]).ok()
+    }
+}
+
+impl<'a> Pictures<'a> {
+    /// No pictures cut yet.
+    #[must_use]
+    pub fn new(source: &SlipSource<'a>) -> Self {
+        Self {
+            source: *source,
+            grounds: BTreeMap::new(),
+            kept: VecDeque::new(),
+        }
+    }
+
+    /// The side of the board (or the photo) with the place ringed.
+    ///
+    /// # Errors
+    /// [`PaperError::Picture`] where it cannot be packed.
+    pub fn overview(&mut self, site: &Site) -> Result<Option<Picture>, PaperError> {
+        if let Some(spot) = &site.spot {
+            return self.whole_photo(spot);
+        }
+        let (Some(board), Some(side), Some(extent)) = (&site.board, site.side, site.extent) else {
+            return Ok(None);
+        };
+        let Some(ground) = self.ground(board, side)? else {
+            return Ok(None);
+        };
+        let mut picture = ground.picture;
+        picture.marks = vec![place_mark(&ground.frame, extent)];
+        picture.alt = format!("{}, {} ringed", picture.alt, site.label);
+        Ok(Some(picture))
+    }
+
+    /// The place enlarged.
+    ///
+    /// # Errors
+    /// [`PaperError::Picture`] where it cannot be packed.
+    pub fn close_up(
+        &mut self,
+        site: &Site,
+        place: &PlaceState,
+    ) -> Result<Option<Picture>, PaperError> {
+        let seen_on = place.seen_on.as_ref().or(site.spot.as_ref());
+        for photo in self.candidates(site, seen_on) {
+            let arc = place
+                .evidence
+                .as_ref()
+                .filter(|_| seen_on.is_some_and(|spot| spot.photo == photo))
+                .map(|evidence| evidence.arc.as_slice())
+                .unwrap_or_default();
+            if let Some(picture) = self.cut_place(site, &photo, arc)? {
+                return Ok(Some(picture));
+            }
+        }
+        match seen_on {
+            Some(spot) => self.cut_spot(site, spot, place),
+            None => Ok(None),
+        }
+    }
+
+    /// Aligned photos that show the place: the one that was judged on, then the finest.
+    fn candidates(&self, site: &Site, seen_on: Option<&Spot>) -> Vec<PhotoId> {
+        let (Some(board), Some(side), Some(centre)) = (&site.board, site.side, site.centre())
+        else {
+            return Vec::new();
+        };
+        let mut found: Vec<(bool, f64, &PhotoState)> = self
+            .source
+            .state
+            .photos_of(board, side)
+            .filter_map(|photo| {
+                let transform = photo.alignment()?.photo_from_board;
+                let scale = transform.scale_at(centre)?;
+                let judged_on = seen_on.is_some_and(|spot| spot.photo == photo.facts.photo);
+                shows(photo, &transform, centre).then_some((judged_on, scale, photo))
+            })
+            .collect();
+        found.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
+        found
+            .into_iter()
+            .map(|(_, _, photo)| photo.facts.photo.clone())
+            .collect()
+    }
+
+    fn cut_place(
+        &mut self,
+        site: &Site,
+        photo: &PhotoId,
+        arc: &[[f64; 2]],
+    ) -> Result<Option<Picture>, PaperError> {
+        let (Some(board), Some(side), Some(extent)) = (&site.board, site.side, site.extent) else {
+            return Ok(None);
+        };
+        let maps = self.source.maps;
+        let Some(lie) = maps.get(board).and_then(|map| lie(map, side)) else {
+            return Ok(None);
+        };
+        let state = self.source.state;
+        let Some(alignment) = state.photos.get(photo).and_then(PhotoState::alignment) else {
+            return Ok(None);
+        };
+        let frame = close_frame(lie, extent, site.lands.len() == 1);
+        let transform = frame
+            .board_from_paper()
+            .and_then(|paper| paper.then(&alignment.photo_from_board).ok());
+        let (Some(transform), Some(pixels)) = (transform, self.photo(photo)) else {
+            return Ok(None);
+        };
+        let back = transform.inverse().ok();
+        let arc: Vec<[f64; 2]> = arc
+            .iter()
+            .filter_map(|&[x, y]| back.as_ref()?.apply(PhotoPoint::new(x, y)))
+            .map(|at| [at.x, at.y])
+            .collect();
+        let marks = close_marks(&frame, site, arc);
+        let jpeg = packed(&cut(&pixels, &transform, CLOSE_UP_PX), photo)?;
+        let scale = alignment.photo_from_board.scale_at(extent.center());
+        Ok(Some(Picture {
+            photo: Some(photo.clone()),
+            alt: format!("Close-up of {}", site.label),
+            caption: scale.map_or_else(String::new, |scale| format!("photo at {scale:.0} px/mm")),
+            size: CLOSE_UP_PX,
+            jpeg,
+            outlines: Vec::new(),
+            marks,
+        }))
+    }
+
+    /// Around a spot of a photo that no map covers.
+    fn cut_spot(
+        &mut self,
+        site: &Site,
+        spot: &Spot,
+        place: &PlaceState,
+    ) -> Result<Option<Picture>, PaperError> {
+        let Some(pixels) = self.photo(&spot.photo) else {
+            return Ok(None);
+        };
+        let radius = spot.radius_px.abs().max(1.0);
+        let [width, height] = CLOSE_UP_PX.map(f64::from);
+        let px = 2.0 * LAND_ROOM / 2.0 * radius / height;
+        let from = [
+            spot.at_px[0] - px * (width - 1.0) / 2.0,
+            spot.at_px[1] - px * (height - 1.0) / 2.0,
+        ];
+        let rows = [[px, 0.0, from[0]], [0.0, px, from[1]], [0.0, 0.0, 1.0]];
+        let Ok(transform) = Homography::from_rows(rows) else {
+            return Ok(None);
+        };
+        let arc: Vec<[f64; 2]> = place
+            .evidence
+            .iter()
+            .flat_map(|evidence| &evidence.arc)
+            .map(|at| [0, 1].map(|axis| (at[axis] - from[axis]) / px))
+            .collect();
+        let mark = if arc.len() > 1 {
+            PictureMark::Arc { points: arc }
+        } else {
+            PictureMark::Ring {
+                at: [(width - 1.0) / 2.0, (height - 1.0) / 2.0],
+                radius: radius / px,
+            }
+        };
+        Ok(Some(Picture {
+            photo: Some(spot.photo.clone()),
+            alt: format!("Close-up of {}", site.label),
+            caption: String::new(),
+            size: CLOSE_UP_PX,
+            jpeg: packed(&cut(&pixels, &transform, CLOSE_UP_PX), &spot.photo)?,
+            outlines: Vec::new(),
+            marks: vec![mark],
+        }))
+    }
+
+    fn whole_photo(&mut self, spot: &Spot) -> Result<Option<Picture>, PaperError> {
+        let Some(pixels) = self.photo(&spot.photo) else {
+            return Ok(None);
+        };
+        let [width, height] = [pixels.width(), pixels.height()].map(f64::from);
+        let px = (width / OVERVIEW_PX[0]).max(height / OVERVIEW_PX[1]);
+        let size = [width / px, height / px].map(|side| (side.round() as u32).max(1));
+        let shift = px / 2.0 - 0.5;
+        let rows = [[px, 0.0, shift], [0.0, px, shift], [0.0, 0.0, 1.0]];
+        let Ok(transform) = Homography::from_rows(rows) else {
+            return Ok(None);
+        };
+        let name = self.source.state.photos.get(&spot.photo);
+        let name = name.map_or_else(String::new, |photo| photo.facts.name.clone());
+        Ok(Some(Picture {
+            photo: Some(spot.photo.clone()),
+            alt: format!("The whole photo {name}, the place ringed"),
+            caption: name,
+            size,
+            jpeg: packed(&cut(&pixels, &transform, size), &spot.photo)?,
+            outlines: Vec::new(),
+            marks: vec![PictureMark::Ring {
+                at: [0, 1].map(|axis| (spot.at_px[axis] - shift) / px),
+                radius: (spot.radius_px / px).max(LEAST_RING_PX),
+            }],
+        }))
+    }
+
+    fn ground(&mut self, board: &str, side: Side) -> Result<Option<Ground>, PaperError> {
+        let key = (board.to_owned(), side);
+        if let Some(known) = self.grounds.get(&key) {
+            return Ok(known.clone());
+        }
+        let made = self.make_ground(board, side)?;
+        self.grounds.insert(key, made.clone());
+        Ok(made)
+    }
+
+    fn make_ground(&mut self, board: &str, side: Side) -> Result<Option<Ground>, PaperError> {
+        let maps = self.source.maps;
+        let Some((map, lie)) = maps.get(board).and_then(|map| Some((map, lie(map, side)?))) else {
+            return Ok(None);
+        };
+        let [width, height] = [lie.extent.width(), lie.extent.height()].map(|mm| mm + 2.0 * EDGE_MM);
+        let frame = Frame {
+            lie,
+            from: [-EDGE_MM; 2],
+            px_per_mm: (OVERVIEW_PX[0] / width).min(OVERVIEW_PX[1] / height),
+        };
+        let size =
+            [width, height].map(|mm| ((mm * frame.px_per_mm).round() as u32).clamp(1, 300));
+        let mut picture = Picture {
+            photo: None,
+            alt: format!("{}, {}", super::words::capital(&title(map)), side_words(side)),
+            caption: "drawn from the map".to_owned(),
+            size,
+            jpeg: Vec::new(),
+            outlines: Vec::new(),
+            marks: Vec::new(),
+        };
+        for (photo, transform) in self.overviews(map, side) {
+            let transform = frame
+                .board_from_paper()
+                .and_then(|paper| paper.then(&transform).ok());
+            if let (Some(transform), Some(pixels)) = (transform, self.photo(&photo)) {
+                picture.jpeg = packed(&cut(&pixels, &transform, size), &photo)?;
+                picture.photo = Some(photo);
+                picture.caption = String::new();
+                return Ok(Some(Ground { picture, frame }));
+            }
+        }
+        picture.outlines = drawn(map, side, &frame);
+        Ok(Some(Ground { picture, frame }))
+    }
+
+    /// Aligned photos that show the whole outline, the finest first.
+    fn overviews(&self, map: &BoardMap, side: Side) -> Vec<(PhotoId, PhotoFromBoard)> {
+        let mut found: Vec<(f64, PhotoId, PhotoFromBoard)> = self
+            .source
+            .state
+            .photos_of(&map.board, side)
+            .filter_map(|photo| {
+                let alignment = photo.alignment()?;
+                let inside = map
+                    .outline
+                    .iter()
+                    .filter(|&&[x, y]| {
+                        shows(photo, &alignment.photo_from_board, BoardPoint::new(x, y))
+                    })
+                    .count();
+                let whole = inside as f64 >= WHOLE_BOARD * map.outline.len() as f64;
+                whole.then(|| {
+                    let id = photo.facts.photo.clone();
+                    (alignment.px_per_mm, id, alignment.photo_from_board)
+                })
+            })
+            .collect();
+        found.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+        found.into_iter().map(|(_, id, t)| (id, t)).collect()
+    }
+
+    fn photo(&mut self, id: &PhotoId) -> Option<Arc<RgbImage>> {
+        if let Some((_, known)) = self.kept.iter().find(|(kept, _)| kept == id) {
+            return known.clone();
+        }
+        let photo = (self.source.photos)(id).filter(|p| p.width() > 0 && p.height() > 0);
+        if self.kept.len() >= KEPT_PHOTOS {
+            self.kept.pop_front();
+        }
+        self.kept.push_back((id.clone(), photo.clone()));
+        photo
+    }
+}
+
+fn side_words(side: Side) -> &'static str {
+    match side {
+        Side::Component => "component side",
+        Side::Solder => "solder side",
+    }
+}
+
+fn shows(photo: &PhotoState, transform: &PhotoFromBoard, at: BoardPoint) -> bool {
+    let [width, height] = photo.facts.size.map(f64::from);
+    transform.apply(at).is_some_and(|at| {
+        at.x >= -0.5 && at.y >= -0.5 && at.x <= width - 0.5 && at.y <= height - 0.5
+    })
+}
+
+/// The ring (or, round a long place, the frame) of an overview.
+fn place_mark(frame: &Frame, extent: BoardBox) -> PictureMark {
+    let [left, top, right, bottom] = px_box(frame, extent);
+    let (width, height) = (right - left, bottom - top);
+    let at = [(left + right) / 2.0, (top + bottom) / 2.0];
+    let long = width.max(height) > LONG * width.min(height).max(1.0)
+        && width.max(height) > 2.0 * LEAST_RING_PX;
+    if long {
+        let room = LEAST_RING_PX / 2.0;
+        PictureMark::Frame {
+            from: [left - room, top - room],
+            to: [right + room, bottom + room],
+        }
+    } else {
+        PictureMark::Ring {
+            at,
+            radius: (width.hypot(height) / 2.0 + 6.0).max(LEAST_RING_PX),
+        }
+    }
+}
+
+fn px_box(frame: &Frame, extent: BoardBox) -> [f64; 4] {
+    let (a, b) = (frame.px(extent.min), frame.px(extent.max));
+    [a[0].min(b[0]), a[1].min(b[1]), a[0].max(b[0]), a[1].max(b[1])]
+}
+
+fn close_frame(lie: Lie, extent: BoardBox, single_land: bool) -> Frame {
+    let room = if single_land { LAND_ROOM } else { CLOSE_UP_ROOM };
+    let [width, height] = CLOSE_UP_PX.map(f64::from);
+    let shown_mm = (extent.height() * room * width / height)
+        .max(extent.width() * room)
+        .max(LEAST_CLOSE_UP_MM);
+    let px_per_mm = width / shown_mm;
+    let middle = lie.seen(extent.center());
+    Frame {
+        lie,
+        from: [
+            middle[0] - width / px_per_mm / 2.0,
+            middle[1] - height / px_per_mm / 2.0,
+        ],
+        px_per_mm,
+    }
+}
+
+/// The arc where the hint drew one, else a ring round each land, else a frame round the place.
+fn close_marks(frame: &Frame, site: &Site, arc: Vec<[f64; 2]>) -> Vec<PictureMark> {
+    if arc.len() > 1 {
+        return vec![PictureMark::Arc { points: arc }];
+    }
+    if site.lands.is_empty() {
+        return site
+            .extent
+            .map(|extent| {
+                let [left, top, right, bottom] = px_box(frame, extent);
+                PictureMark::Frame {
+                    from: [left, top],
+                    to: [right, bottom],
+                }
+            })
+            .into_iter()
+            .collect();
+    }
+    site.lands
+        .iter()
+        .map(|&(at, radius)| PictureMark::Ring {
+            at: frame.px(at),
+            radius: radius * LAND_RING * frame.px_per_mm,
+        })
+        .collect()
+}
+
+/// The outline of the board, then of its parts; seen from the solder side only the lands of
+/// parts are drawn, because their bodies are behind the board.
+fn drawn(map: &BoardMap, side: Side, frame: &Frame) -> Vec<Vec<[f64; 2]>> {
+    let px = |points: &[BoardPoint]| points.iter().map(|&at| frame.px(at)).collect();
+    let board: Vec<BoardPoint> = map.outline.iter().map(|&[x, y]| BoardPoint::new(x, y)).collect();
+    let mut drawn: Vec<Vec<[f64; 2]>> = vec![px(&board)];
+    for part in &map.parts {
+        if part.side == side {
+            drawn.push(px(&outline_points(&part.outline)));
+        } else {
+            let pins: Vec<BoardPoint> = part.pins.iter().map(|pin| pin.centre()).collect();
+            let reach = box_of(&pins).map(|b| b.inflate(0.8, 0.8));
+            drawn.extend(reach.map(|b| {
+                px(&[
+                    b.min,
+                    BoardPoint::new(b.max.x, b.min.y),
+                    b.max,
+                    BoardPoint::new(b.min.x, b.max.y),
+                ])
+            }));
+        }
+    }
+    drawn
+}
+
+/// A point of a picture as its pixel pair.
+#[must_use]
+pub fn pair(at: PaperPoint) -> [f64; 2] {
+    [at.x, at.y]
+}
