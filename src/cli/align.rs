@@ -1,0 +1,181 @@
+//! `align`: by landmarks in a job, or one photo against another.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::record::{Event, View};
+use crate::work::{Action, Session, WorkError, align_photos};
+
+use super::args::AlignArgs;
+use super::exit::Ending;
+use super::{Context, out, parse};
+
+pub(super) fn align(context: &Context, args: &AlignArgs) -> Result<Ending, WorkError> {
+    match (&args.reference, &args.job) {
+        (Some(reference), _) => photo_against_photo(context, reference, Path::new(&args.photo)),
+        (None, Some(job)) => by_landmarks(context, job, args),
+        (None, None) => Err(WorkError::BadInput {
+            reason: "neither a job nor a reference photo was named".to_owned(),
+            remedy: "benchglass align JOB --photo P --board B --side S --place NAME=X,Y ..., \
+                     or benchglass align --reference A.jpg --photo B.jpg"
+                .to_owned(),
+        }),
+    }
+}
+
+#[derive(Serialize)]
+struct Placed<'a> {
+    name: &'a str,
+    at_px: [f64; 2],
+    left_out_px: Option<f64>,
+    left_out_mm: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Aligned<'a> {
+    schema: u32,
+    event: String,
+    photo: &'a str,
+    board: &'a str,
+    side: crate::board::Side,
+    method: &'a str,
+    /// Board millimetres to upright photo pixels, row-major, h33 = 1.
+    homography: [[f64; 3]; 3],
+    rms_px: Option<f64>,
+    px_per_mm: f64,
+    landmarks: Vec<Placed<'a>>,
+    cautions: &'a [String],
+}
+
+fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Ending, WorkError> {
+    let mut session = Session::open(job, &context.by)?;
+    let photo = session.find_photo(&args.photo)?;
+    let mut placed = args
+        .place
+        .iter()
+        .map(|text| parse::landmark(text))
+        .collect::<Result<Vec<_>, _>>()?;
+    if let Some(path) = &args.landmarks {
+        placed.extend(parse::landmarks_csv(path)?);
+    }
+    let view = view(&session, &photo, args)?;
+    let applied = session.apply(Action::Align {
+        photo,
+        view,
+        placed,
+    })?;
+    let Some(Event::Aligned(alignment)) = session.event(applied.event) else {
+        return Ok(Ending::Done);
+    };
+    let landmarks: Vec<Placed> = alignment
+        .landmarks
+        .iter()
+        .map(|landmark| Placed {
+            name: &landmark.name,
+            at_px: landmark.at_px,
+            left_out_px: landmark.left_out_px,
+            left_out_mm: landmark.left_out_px.map(|px| px / alignment.px_per_mm),
+        })
+        .collect();
+    if context.json {
+        out::json(&Aligned {
+            schema: 1,
+            event: applied.event.to_string(),
+            photo: &alignment.photo,
+            board: &alignment.view.board,
+            side: alignment.view.side,
+            method: &alignment.method,
+            homography: alignment.photo_from_board.rows(),
+            rms_px: alignment.rms_px,
+            px_per_mm: alignment.px_per_mm,
+            landmarks,
+            cautions: &applied.cautions,
+        });
+        return Ok(Ending::Done);
+    }
+    out::line(&format!("Recorded: {}", applied.words));
+    out::line(&format!(
+        "  {}, {:.1} px/mm in the middle of the board, residual {:.2} px rms",
+        alignment.method,
+        alignment.px_per_mm,
+        alignment.rms_px.unwrap_or(0.0)
+    ));
+    let mut rows = vec![["landmark", "placed at", "off the others by"].map(String::from).to_vec()];
+    for landmark in &landmarks {
+        rows.push(vec![
+            landmark.name.to_owned(),
+            format!("{:.1}, {:.1}", landmark.at_px[0], landmark.at_px[1]),
+            match (landmark.left_out_px, landmark.left_out_mm) {
+                (Some(px), Some(mm)) => format!("{px:.1} px ({mm:.2} mm)"),
+                _ => "cannot tell with so few".to_owned(),
+            },
+        ]);
+    }
+    out::line(out::table(&rows).trim_end());
+    for caution in &applied.cautions {
+        out::line(&format!("  Mind: {caution}"));
+    }
+    Ok(Ending::Done)
+}
+
+fn view(session: &Session, photo: &str, args: &AlignArgs) -> Result<View, WorkError> {
+    let known = session.state().photos.get(photo).and_then(|p| p.view.clone());
+    let board = match (&args.board, &known) {
+        (Some(board), _) => session.known_board(board)?,
+        (None, Some(view)) => view.board.clone(),
+        (None, None) => session.board_with(None, |_| true)?,
+    };
+    let side = match (args.side, known) {
+        (Some(side), _) => side.into(),
+        (None, Some(view)) => view.side,
+        (None, None) => {
+            return Err(WorkError::BadInput {
+                reason: "which side does the photo show?".to_owned(),
+                remedy: "add --side component or --side solder".to_owned(),
+            });
+        }
+    };
+    Ok(View { board, side })
+}
+
+#[derive(Serialize)]
+struct Matched {
+    schema: u32,
+    /// Pixels of the reference to pixels of the photo, row-major, h33 = 1.
+    homography: [[f64; 3]; 3],
+    inliers: usize,
+    rms_px: f64,
+    trust: f64,
+    expected_error_px: f64,
+}
+
+fn photo_against_photo(
+    context: &Context,
+    reference: &Path,
+    photo: &Path,
+) -> Result<Ending, WorkError> {
+    let found = out::with_progress("matching", |progress| {
+        align_photos(reference, photo, progress)
+    })?;
+    let matched = Matched {
+        schema: 1,
+        homography: found.homography.rows(),
+        inliers: found.inliers,
+        rms_px: found.rms_px,
+        trust: found.trust,
+        expected_error_px: found.expected_error_px,
+    };
+    if context.json {
+        out::json(&matched);
+    } else {
+        out::line(&format!(
+            "Aligned: {} matches agree within {:.1} px rms; expect an error of about {:.1} px.",
+            matched.inliers, matched.rms_px, matched.expected_error_px
+        ));
+        for row in matched.homography {
+            out::line(&format!("  {:14.6} {:14.6} {:14.6}", row[0], row[1], row[2]));
+        }
+    }
+    Ok(Ending::Done)
+}

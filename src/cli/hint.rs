@@ -1,0 +1,99 @@
+//! `hint`: joints of a photo ranked by how much they look cracked.
+
+use std::path::Path;
+
+use crate::joint::{Band, HintReport, read_joints_csv};
+use crate::work::{Session, WorkError, hint_in_job, hint_loose};
+
+use super::args::HintArgs;
+use super::exit::Ending;
+use super::{Context, out};
+
+/// Largest list of joints that is read, bytes.
+const MAX_LIST_BYTES: u64 = 32 * 1024 * 1024;
+
+pub(super) fn hint(context: &Context, args: &HintArgs) -> Result<Ending, WorkError> {
+    let report = match (&args.joints, &args.job) {
+        (Some(list), None) => {
+            let spots = read_joints_csv(&read_list(list)?, &list.display().to_string())?;
+            out::with_progress("looking at joints", |progress| {
+                hint_loose(Path::new(&args.photo), &spots, progress)
+            })?
+        }
+        (None, Some(job)) => {
+            let session = Session::read(job)?;
+            let photo = session.find_photo(&args.photo)?;
+            out::with_progress("looking at joints", |progress| {
+                hint_in_job(&session, &photo, progress)
+            })?
+        }
+        (Some(_), Some(_)) => {
+            return Err(WorkError::BadInput {
+                reason: "both a job and a list of joints".to_owned(),
+                remedy: "in a job the joints come from its map: leave --joints out".to_owned(),
+            });
+        }
+        (None, None) => {
+            return Err(WorkError::BadInput {
+                reason: "no joints were named".to_owned(),
+                remedy: "give --joints J.csv with id,x_px,y_px,land_radius_px, or name a job whose photo is aligned".to_owned(),
+            });
+        }
+    };
+    if context.json {
+        out::json(&report);
+    } else {
+        print_table(&report, args.top);
+    }
+    Ok(Ending::Done)
+}
+
+fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
+    let file_error = |source| WorkError::File {
+        path: path.to_path_buf(),
+        source,
+    };
+    let size = std::fs::metadata(path).map_err(file_error)?.len();
+    if size > MAX_LIST_BYTES {
+        return Err(WorkError::BadInput {
+            reason: format!("{}: {size} bytes, too large for a list of joints", path.display()),
+            remedy: "give one line per joint: id,x_px,y_px,land_radius_px".to_owned(),
+        });
+    }
+    std::fs::read(path).map_err(file_error)
+}
+
+/// The suspects as a table: rank, place, band, reason.
+pub(super) fn print_table(report: &HintReport, top: usize) {
+    let read = report.joints.iter().filter(|j| j.rank.is_some()).count();
+    let unread = report.joints.len() - read;
+    let mut ranked: Vec<_> = report.joints.iter().filter(|j| j.rank.is_some()).collect();
+    ranked.sort_by_key(|joint| joint.rank);
+    let first = ranked.iter().filter(|j| j.band == Band::LookHereFirst).count();
+    out::line(&format!(
+        "{} joints: {read} read, {unread} without a reading, {first} to look at first.",
+        report.joints.len()
+    ));
+    let mut rows = vec![["rank", "joint", "band", "why"].map(String::from).to_vec()];
+    for joint in ranked.iter().take(top) {
+        rows.push(vec![
+            joint.rank.map(|rank| rank.to_string()).unwrap_or_default(),
+            joint.id.clone(),
+            joint.band.words().to_owned(),
+            joint.reason.clone(),
+        ]);
+    }
+    if rows.len() > 1 {
+        out::line(out::table(&rows).trim_end());
+    }
+    if ranked.len() > top {
+        out::line(&format!("  ... and {} more (--top N, or --json)", ranked.len() - top));
+    }
+    for joint in report.joints.iter().filter(|j| j.rank.is_none()).take(3) {
+        out::line(&format!("  no reading of {}: {}", joint.id, joint.reason));
+    }
+    if unread > 3 {
+        out::line(&format!("  ... and {} more without a reading", unread - 3));
+    }
+    out::line(&format!("  {}", report.calibration));
+}

@@ -1,0 +1,99 @@
+//! `mark`: a person's verdict on places.
+
+use serde::Serialize;
+
+use crate::record::{Fault, Spot, Target};
+use crate::work::{Action, Session, Wish, WorkError, usual_severity};
+
+use super::args::MarkArgs;
+use super::exit::Ending;
+use super::{Context, out, parse};
+
+#[derive(Serialize)]
+struct Marked {
+    schema: u32,
+    event: String,
+    words: String,
+    cautions: Vec<String>,
+}
+
+/// Radius of a place on a photo where none was given, px.
+const SPOT_RADIUS_PX: f64 = 40.0;
+
+pub(super) fn mark(context: &Context, args: MarkArgs) -> Result<Ending, WorkError> {
+    let mut session = Session::open(&args.job, &context.by)?;
+    let photo = args
+        .photo
+        .as_deref()
+        .map(|name| session.find_photo(name))
+        .transpose()?;
+    let mut targets: Vec<Target> = Vec::new();
+    for place in &args.places {
+        targets.extend(session.targets(place)?);
+    }
+    let mut spot = None;
+    if let (Some(text), Some(photo)) = (&args.at_px, &photo) {
+        let (at_px, radius) = parse::spot(text)?;
+        let place = Spot {
+            photo: photo.clone(),
+            at_px,
+            radius_px: radius.unwrap_or(SPOT_RADIUS_PX),
+        };
+        session.check_spot(&place)?;
+        if targets.is_empty() {
+            targets.push(Target::Photo(place.clone()));
+        }
+        spot = Some(place);
+    }
+    if let Some(text) = &args.area {
+        let (view, from, to) = parse::area(text)?;
+        targets.push(Target::Area { view, from, to });
+    }
+    if let Some(what) = &args.unit_part {
+        targets.push(Target::Unit { what: what.clone() });
+    }
+    let faults = args
+        .fault
+        .iter()
+        .map(|text| {
+            let fault = parse::fault(text)?;
+            Ok(Fault {
+                fault,
+                severity: match args.severity {
+                    Some(severity) => severity.into(),
+                    None => usual_severity(session.maps(), &targets, fault),
+                },
+                action: args.action.clone(),
+            })
+        })
+        .collect::<Result<Vec<Fault>, WorkError>>()?;
+    let applied = session.apply(Action::Judge(Wish {
+        targets,
+        verdict: args.verdict.into(),
+        faults,
+        obstacle: args.obstacle,
+        note: args.note,
+        photo,
+        spot,
+        evidence: None,
+    }))?;
+    tell(context, &applied.event.to_string(), &applied.words, &applied.cautions);
+    Ok(Ending::Done)
+}
+
+/// Says what was recorded.
+pub(super) fn tell(context: &Context, event: &str, words: &str, cautions: &[String]) {
+    if context.json {
+        out::json(&Marked {
+            schema: 1,
+            event: event.to_owned(),
+            words: words.to_owned(),
+            cautions: cautions.to_vec(),
+        });
+        return;
+    }
+    out::line(&format!("Recorded: {words}"));
+    for caution in cautions {
+        out::line(&format!("  Mind: {caution}"));
+    }
+}
