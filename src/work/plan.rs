@@ -4,8 +4,9 @@ use crate::align::from_landmarks;
 use crate::board::{BoardMap, Part, Side};
 use crate::geometry::PhotoPoint;
 use crate::record::{
-    Alignment, Check, CheckKind, Event, EventId, JointKey, Judgement, Measurement, Outcome,
-    PhotoState, PlacedLandmark, ReadingMode, Spot, State, Subject, Target, Verdict, View,
+    Alignment, Check, CheckKind, Coverage, Event, EventId, JointKey, Judgement, Measurement,
+    Outcome, PhotoId, PhotoState, PlacedLandmark, ReadingMode, Spot, State, Subject, Target,
+    Verdict, View,
 };
 
 use super::action::Wish;
@@ -419,4 +420,56 @@ pub fn mode_word(mode: ReadingMode) -> &'static str {
         ReadingMode::Unloaded => "unloaded",
         ReadingMode::Loaded => "loaded",
     }
+}
+
+/// A part was unplugged and plugged again: it must be on the map.
+pub(super) fn reseat(
+    maps: &[BoardMap],
+    board: String,
+    part: &str,
+    note: String,
+) -> Result<Planned, WorkError> {
+    let map = map_of(maps, &board)?;
+    let found = map.part_by_reference(part).ok_or_else(|| {
+        WorkError::bad(
+            format!("{board} has no part {part}"),
+            "use the reference that the map has",
+        )
+    })?;
+    Ok(Event::Reseated {
+        board,
+        part: found.reference.clone(),
+        note,
+    }
+    .into())
+}
+
+/// What coverage the shop demands: shares are shares.
+pub(super) fn demand(demand: Coverage) -> Result<Planned, WorkError> {
+    for (what, share) in [
+        ("before power", demand.before_power),
+        ("before closing", demand.before_closing),
+    ] {
+        if !(0.0..=1.0).contains(&share) {
+            return Err(WorkError::bad(
+                format!("a share of {share} {what}"),
+                "give a share from 0 to 1, for example 0.8",
+            ));
+        }
+    }
+    if !(0.0..=1000.0).contains(&demand.least_px_per_mm) {
+        return Err(WorkError::bad(
+            format!("a least scale of {} px/mm", demand.least_px_per_mm),
+            "give a scale from 0 (any) to 1000 px/mm",
+        ));
+    }
+    Ok(Event::CoverageDemanded(demand).into())
+}
+
+/// A remark: it must say something.
+pub(super) fn note(text: String, photo: Option<PhotoId>) -> Result<Planned, WorkError> {
+    if text.trim().is_empty() {
+        return Err(WorkError::bad("an empty remark", "write what you want to keep"));
+    }
+    Ok(Event::Noted { text, photo }.into())
 }

@@ -1,0 +1,526 @@
+//! One job, opened: its record folded to a state, its maps, and the one door through which
+//! anything is written.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use image::RgbImage;
+
+use crate::board::{BoardMap, FindingSeverity, MapFile, Place, lint, resolve_many};
+use crate::photo;
+use crate::record::{
+    Envelope, Event, EventId, GateVerdict, HistoryLine, JointKey, Measurement, PhotoId, Spot,
+    Stage, State, Target, Unit, View, describe as describe_event, fold_at, gate, history,
+};
+use crate::store::{Job, Journal};
+
+use super::action::Action;
+use super::error::WorkError;
+use super::plan::{self, Planned, map_of};
+
+/// An opened job.
+#[derive(Debug)]
+pub struct Session {
+    job: Job,
+    journal: Option<Journal>,
+    events: Vec<Envelope>,
+    state: State,
+    maps: Vec<BoardMap>,
+    warnings: Vec<String>,
+}
+
+/// What an action did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Applied {
+    /// The event that records it.
+    pub event: EventId,
+    /// What was recorded, in words.
+    pub words: String,
+    /// What to bear in mind.
+    pub cautions: Vec<String>,
+}
+
+impl Session {
+    /// Makes the job folder for a unit and adopts the maps. Where anything about the maps is
+    /// wrong, no folder is made.
+    ///
+    /// # Errors
+    /// Where the folder exists already or cannot be written, or a map cannot be used.
+    pub fn begin(dir: &Path, unit: Unit, maps: &[PathBuf], by: &str) -> Result<Self, WorkError> {
+        for (name, text) in [("unit", &unit.code), ("model", &unit.model)] {
+            if text.trim().is_empty() {
+                return Err(WorkError::bad(
+                    format!("the {name} has no name"),
+                    format!("give one with --{name}"),
+                ));
+            }
+        }
+        let maps = maps
+            .iter()
+            .map(|path| usable_map(path))
+            .collect::<Result<Vec<_>, _>>()?;
+        let job = Job::create(dir)?;
+        let journal = Journal::open(&job, by)?;
+        let mut session = Self::assemble(job, Some(journal))?;
+        session.record(Event::Started(unit))?;
+        for (map, _) in maps {
+            let event = session.adoption(&map)?;
+            session.record(event)?;
+        }
+        Ok(session)
+    }
+
+    /// Opens a job to record in it.
+    ///
+    /// # Errors
+    /// Where it is no job, cannot be read, or another window of this bench is writing in it.
+    pub fn open(dir: &Path, by: &str) -> Result<Self, WorkError> {
+        let job = Job::open(dir)?;
+        let journal = Journal::open(&job, by)?;
+        Self::assemble(job, Some(journal))
+    }
+
+    /// Opens a job to read it.
+    ///
+    /// # Errors
+    /// Where it is no job or cannot be read.
+    pub fn read(dir: &Path) -> Result<Self, WorkError> {
+        Self::assemble(Job::open(dir)?, None)
+    }
+
+    fn assemble(job: Job, journal: Option<Journal>) -> Result<Self, WorkError> {
+        let read = job.read_events()?;
+        let mut session = Self {
+            job,
+            journal,
+            events: read.events,
+            state: State::default(),
+            maps: Vec::new(),
+            warnings: read.warnings,
+        };
+        session.refold();
+        session.load_maps();
+        Ok(session)
+    }
+
+    fn refold(&mut self) {
+        self.state = fold_at(self.events.iter().cloned(), Some(now_ms()));
+    }
+
+    fn load_maps(&mut self) {
+        self.maps.clear();
+        for adoption in self.state.maps.values() {
+            let Some(sha256) = adoption.sha256() else {
+                continue;
+            };
+            match self.job.load_map(sha256) {
+                Ok(file) => self.maps.push(file.map),
+                // The gate says that a map is missing; the rest of the job stays usable.
+                Err(error) => self.warnings.push(error.to_string()),
+            }
+        }
+    }
+
+    /// Reads what other benches wrote meanwhile.
+    ///
+    /// # Errors
+    /// Where the journal cannot be read.
+    pub fn refresh(&mut self) -> Result<(), WorkError> {
+        let read = self.job.read_events()?;
+        self.events = read.events;
+        self.warnings = read.warnings;
+        self.refold();
+        self.load_maps();
+        Ok(())
+    }
+
+    /// The folded record.
+    #[must_use]
+    pub fn state(&self) -> &State {
+        &self.state
+    }
+
+    /// The maps in force, by board name.
+    #[must_use]
+    pub fn maps(&self) -> &[BoardMap] {
+        &self.maps
+    }
+
+    /// The job folder.
+    #[must_use]
+    pub fn dir(&self) -> &Path {
+        self.job.dir()
+    }
+
+    /// What a person should know about the files.
+    #[must_use]
+    pub fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+
+    /// Whether this session may write.
+    #[must_use]
+    pub fn may_write(&self) -> bool {
+        self.journal.is_some()
+    }
+
+    /// What one stage of the gate says.
+    #[must_use]
+    pub fn gate(&self, stage: Stage) -> GateVerdict {
+        gate(&self.state, &self.maps, stage)
+    }
+
+    /// Everything recorded, in words, oldest first.
+    #[must_use]
+    pub fn history(&self) -> Vec<HistoryLine> {
+        history(&self.state, &self.maps)
+    }
+
+    /// An event of the record.
+    #[must_use]
+    pub fn event(&self, id: EventId) -> Option<&Event> {
+        self.state.event(id).map(|logged| &logged.event.what)
+    }
+
+    /// Does one action and records it. Returns once it is safely on disk.
+    ///
+    /// # Errors
+    /// Where the action makes no sense on this job, or it cannot be written; then nothing is
+    /// recorded.
+    pub fn apply(&mut self, action: Action) -> Result<Applied, WorkError> {
+        let Planned { event, cautions } = self.plan(action)?;
+        let id = self.record(event)?;
+        Ok(self.applied(id, cautions))
+    }
+
+    fn applied(&self, event: EventId, cautions: Vec<String>) -> Applied {
+        let words = self
+            .event(event)
+            .map(|what| describe_event(what, &self.maps))
+            .unwrap_or_default();
+        Applied {
+            event,
+            words,
+            cautions,
+        }
+    }
+
+    fn plan(&self, action: Action) -> Result<Planned, WorkError> {
+        let (state, maps) = (&self.state, self.maps.as_slice());
+        Ok(match action {
+            Action::AdoptMap { path } => {
+                let (map, cautions) = usable_map(&path)?;
+                Planned {
+                    event: self.adoption(&map)?,
+                    cautions,
+                }
+            }
+            Action::PlacePhoto { photo, view } => {
+                map_of(maps, &view.board)?;
+                Event::PhotoPlaced { photo, view }.into()
+            }
+            Action::Align {
+                photo,
+                view,
+                placed,
+            } => plan::alignment(state, maps, &photo, view, &placed)?,
+            Action::Judge(wish) => plan::judgement(state, maps, wish)?,
+            Action::Measure {
+                subject,
+                readings,
+                settings,
+                note,
+            } => plan::measurement(
+                state,
+                maps,
+                Measurement {
+                    subject,
+                    readings,
+                    settings,
+                    note,
+                    replaces: Vec::new(),
+                },
+            )?,
+            Action::Check {
+                check,
+                outcome,
+                note,
+            } => plan::check(state, check, outcome, note)?,
+            Action::Reopen { board, reason } => {
+                if let Some(board) = &board {
+                    map_of(maps, board)?;
+                }
+                Event::Reopened { board, reason }.into()
+            }
+            Action::Reseat { board, part, note } => plan::reseat(maps, board, &part, note)?,
+            Action::CloseUp { note } => Event::ClosedUp { note }.into(),
+            Action::Demand(demand) => plan::demand(demand)?,
+            Action::Note { text, photo } => plan::note(text, photo)?,
+            Action::Undo => self.withdraw(self.undoable(), "nothing of yours is left to undo")?,
+            Action::Redo => self.withdraw(self.redoable(), "nothing was undone just now")?,
+        })
+    }
+
+    fn withdraw(&self, target: Option<EventId>, none: &str) -> Result<Planned, WorkError> {
+        let target = target.ok_or_else(|| {
+            WorkError::refused(
+                none,
+                "undo reaches only what this bench recorded; anything else is a new judgement",
+            )
+        })?;
+        Ok(Event::Withdrawn {
+            targets: vec![target],
+        }
+        .into())
+    }
+
+    /// What undo would take back.
+    #[must_use]
+    pub fn undoable(&self) -> Option<EventId> {
+        let bench = self.journal.as_ref()?.bench();
+        self.state.undoable(bench).map(|event| event.id)
+    }
+
+    /// What redo would bring back.
+    #[must_use]
+    pub fn redoable(&self) -> Option<EventId> {
+        let bench = self.journal.as_ref()?.bench();
+        self.state.redoable(bench).map(|event| event.id)
+    }
+
+    /// Stores a map file; the event that adopts it.
+    fn adoption(&self, file: &MapFile) -> Result<Event, WorkError> {
+        self.job.store_map(file)?;
+        let replaces = self
+            .state
+            .maps
+            .get(&file.map.board)
+            .map(|adoption| adoption.current.iter().map(|(id, _)| *id).collect())
+            .unwrap_or_default();
+        Ok(Event::MapAdopted {
+            board: file.map.board.clone(),
+            sha256: file.sha256.clone(),
+            replaces,
+        })
+    }
+
+    /// Writes one event and folds it in. Returns once it is safely on disk.
+    pub(super) fn record(&mut self, event: Event) -> Result<EventId, WorkError> {
+        let journal = self.journal.as_mut().ok_or_else(|| {
+            WorkError::refused(
+                format!("{} is open to read only", self.job.dir().display()),
+                "close the other window that is recording in it",
+            )
+        })?;
+        let envelope = journal.append(event)?;
+        let id = envelope.id;
+        let maps_change = matches!(
+            envelope.what,
+            Event::MapAdopted { .. } | Event::Withdrawn { .. }
+        );
+        self.events.push(envelope);
+        self.refold();
+        if maps_change {
+            self.load_maps();
+        }
+        Ok(id)
+    }
+
+    /// Copies an original into the job; its file name under `photos/`.
+    pub(super) fn import_photo(&self, path: &Path, sha256: &str) -> Result<String, WorkError> {
+        Ok(self.job.import_photo(path, sha256)?)
+    }
+
+    /// Where the original of a photo is.
+    ///
+    /// # Errors
+    /// Where the job has no such photo.
+    pub fn photo_path(&self, photo: &PhotoId) -> Result<PathBuf, WorkError> {
+        let state = self
+            .state
+            .photos
+            .get(photo)
+            .ok_or_else(|| WorkError::bad(format!("no photo {photo} in this job"), "add it first"))?;
+        Ok(self.job.photo_path(&state.facts.file))
+    }
+
+    /// Opens a photo of the job, upright.
+    ///
+    /// # Errors
+    /// Where the job has no such photo, or its file cannot be opened.
+    pub fn open_photo(&self, photo: &PhotoId) -> Result<Arc<RgbImage>, WorkError> {
+        Ok(Arc::new(photo::open(&self.photo_path(photo)?)?.image))
+    }
+
+    /// The photo that a name, a file in the job, a path or the first letters of a hash mean.
+    ///
+    /// # Errors
+    /// Where none or several answer to it.
+    pub fn find_photo(&self, name: &str) -> Result<PhotoId, WorkError> {
+        let wanted = Path::new(name)
+            .file_name()
+            .map_or_else(|| name.to_owned(), |n| n.to_string_lossy().into_owned());
+        let found: Vec<_> = self
+            .state
+            .photos
+            .iter()
+            .filter(|(id, photo)| {
+                photo.facts.name == wanted
+                    || photo.facts.file == wanted
+                    || (name.len() >= 6 && id.starts_with(&name.to_lowercase()))
+            })
+            .collect();
+        match found.as_slice() {
+            [(id, _)] => Ok((*id).clone()),
+            [] => {
+                let mut known: Vec<&str> =
+                    self.state.photos.values().map(|p| p.facts.name.as_str()).collect();
+                known.sort_unstable();
+                known.truncate(5);
+                Err(WorkError::bad(
+                    format!("no photo `{name}` in this job"),
+                    if known.is_empty() {
+                        "add photos first: benchglass add JOB PHOTOS".to_owned()
+                    } else {
+                        format!("there is, for example: {}", known.join(", "))
+                    },
+                ))
+            }
+            several => Err(WorkError::bad(
+                format!("{} photos are called `{name}`", several.len()),
+                format!(
+                    "name one by the first letters of its hash: {}",
+                    several.iter().map(|(id, _)| &id[..8.min(id.len())]).collect::<Vec<_>>().join(", ")
+                ),
+            )),
+        }
+    }
+
+    /// The joints or the part that an address means.
+    ///
+    /// # Errors
+    /// Where the maps have no such place.
+    pub fn targets(&self, address: &str) -> Result<Vec<Target>, WorkError> {
+        if self.maps.is_empty() {
+            return Err(WorkError::bad(
+                format!("`{address}` is a place on a map, and this job has no map"),
+                "adopt one (benchglass map adopt JOB MAP.json), or mark a place on a photo with --photo and --at-px",
+            ));
+        }
+        Ok(resolve_many(&self.maps, address)?
+            .into_iter()
+            .map(target_of)
+            .collect())
+    }
+
+    /// Checks that a place lies on its photo.
+    ///
+    /// # Errors
+    /// Where it does not.
+    pub fn check_spot(&self, spot: &Spot) -> Result<(), WorkError> {
+        let Some(photo) = self.state.photos.get(&spot.photo) else {
+            return Err(WorkError::bad("no such photo in this job", "add it first"));
+        };
+        let [width, height] = photo.facts.size.map(f64::from);
+        let [x, y] = spot.at_px;
+        if x < -0.5 || y < -0.5 || x > width - 0.5 || y > height - 0.5 {
+            return Err(WorkError::bad(
+                format!("{x}, {y} lies outside {} ({width} x {height} px)", photo.facts.name),
+                "give the place in pixels of the upright photo, 0,0 at the top left",
+            ));
+        }
+        Ok(())
+    }
+
+    /// A board name as the maps write it.
+    ///
+    /// # Errors
+    /// Where no map has that board.
+    pub fn known_board(&self, board: &str) -> Result<String, WorkError> {
+        if let Some(map) = self.maps.iter().find(|map| map.board.eq_ignore_ascii_case(board)) {
+            return Ok(map.board.clone());
+        }
+        map_of(&self.maps, board).map(|map| map.board.clone())
+    }
+
+    /// The board that is meant: the one named, or the only one for which `fits` holds.
+    ///
+    /// # Errors
+    /// Where none or several fit.
+    pub fn board_with(
+        &self,
+        named: Option<&str>,
+        fits: impl Fn(&BoardMap) -> bool,
+    ) -> Result<String, WorkError> {
+        if let Some(board) = named {
+            return self.known_board(board);
+        }
+        let fitting: Vec<&BoardMap> = self.maps.iter().filter(|map| fits(map)).collect();
+        match fitting.as_slice() {
+            [one] => Ok(one.board.clone()),
+            [] => match self.maps.as_slice() {
+                [only] => Ok(only.board.clone()),
+                _ => Err(WorkError::bad(
+                    "no board of this job has that",
+                    "look at the names in the map, or say the board with --board",
+                )),
+            },
+            several => Err(WorkError::bad(
+                format!("{} boards could be meant", several.len()),
+                format!(
+                    "say which with --board: {}",
+                    several.iter().map(|m| m.board.as_str()).collect::<Vec<_>>().join(", ")
+                ),
+            )),
+        }
+    }
+
+    /// The photos of one side, aligned ones first, then by name.
+    #[must_use]
+    pub fn photos_of(&self, view: &View) -> Vec<PhotoId> {
+        let mut photos: Vec<_> = self.state.photos_of(&view.board, view.side).collect();
+        photos.sort_by_key(|p| (p.alignment().is_none(), p.facts.name.clone()));
+        photos.into_iter().map(|p| p.facts.photo.clone()).collect()
+    }
+
+    /// The job on disk, for what lies beside the journal (exports, cache).
+    #[must_use]
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+}
+
+fn target_of(place: Place) -> Target {
+    match place {
+        Place::Joint {
+            board, pin, side, ..
+        } => Target::Joint(JointKey { board, pin, side }),
+        Place::Part { board, part } => Target::Part { board, part },
+    }
+}
+
+/// Loads a map that has no errors; its warnings become cautions.
+fn usable_map(path: &Path) -> Result<(MapFile, Vec<String>), WorkError> {
+    let file = MapFile::load(path)?;
+    let findings = lint(&file.map);
+    let words = |finding: &crate::board::Finding| format!("{}: {}", finding.place, finding.reason);
+    let errors: Vec<String> = findings
+        .iter()
+        .filter(|f| f.severity == FindingSeverity::Error)
+        .map(words)
+        .collect();
+    if let Some(first) = errors.first() {
+        return Err(WorkError::bad(
+            format!("{}: {} errors, the first: {first}", path.display(), errors.len()),
+            format!("mend the map; all of them: benchglass map check {}", path.display()),
+        ));
+    }
+    let cautions = findings.iter().map(words).collect();
+    Ok((file, cautions))
+}
+
+fn now_ms() -> u64 {
+    std::time::SystemTime::now()
+        .duration_since(std::time::UNIX_EPOCH)
+        .map_or(0, |since| u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
+}
