@@ -1,10 +1,25 @@
 //! Meaning: what was seen and done — events, their fold to a state, coverage and the gate.
 //! Pure: no files, no clock.
 
+mod address;
+mod coverage;
+mod current;
 mod event;
 mod fold;
+mod gate;
+mod history;
+mod limits;
+mod places;
+mod reason;
 mod state;
+#[cfg(test)]
+mod testing;
+#[cfg(test)]
+mod tests;
+mod words;
 
+pub use address::target_label;
+pub use coverage::{BoardCoverage, Covered, PartCoverage, coverage, joint_of, joints};
 pub use event::{
     Alignment, BenchId, Check, CheckKind, Clock, Coverage, Envelope, Event, EventId, Evidence,
     Fault, FaultKind, JointKey, Judgement, Measurement, Outcome, PhotoFacts, PhotoId,
@@ -12,6 +27,10 @@ pub use event::{
     View,
 };
 pub use fold::{fold, fold_at};
+pub use gate::{GateVerdict, Held, gate};
+pub use history::{HistoryLine, describe, history};
+pub use limits::{WithinLimits, judge_reading};
+pub use reason::Reason;
 pub use state::{
     BoardAdoption, Current, DEFAULT_COVERAGE, Flag, JointState, Logged, Look, Mark, Note,
     PhotoState, PlaceKey, PlaceState, Stale, State,

@@ -1,0 +1,175 @@
+//! The record in words: one sentence per event, for undo labels and the printed record.
+
+use crate::board::BoardMap;
+
+use super::address::target_label;
+use super::event::{
+    BenchId, Check, CheckKind, Event, EventId, Judgement, Measurement, Outcome, PhotoId, Target,
+};
+use super::state::State;
+use super::words;
+
+/// How many places a sentence names before it only counts them.
+const NAMED_TARGETS: usize = 3;
+
+/// One line of the record.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct HistoryLine {
+    /// The event.
+    pub event: EventId,
+    /// The bench that wrote it.
+    pub bench: BenchId,
+    /// When, RFC 3339.
+    pub at: String,
+    /// Who.
+    pub by: String,
+    /// What happened, one sentence.
+    pub text: String,
+    /// Whether it counts; otherwise it was undone.
+    pub counts: bool,
+}
+
+/// The whole record in words, oldest first.
+#[must_use]
+pub fn history(state: &State, maps: &[BoardMap]) -> Vec<HistoryLine> {
+    state
+        .log
+        .iter()
+        .map(|logged| HistoryLine {
+            event: logged.event.id,
+            bench: logged.event.bench,
+            at: logged.event.at.clone(),
+            by: logged.event.by.clone(),
+            text: describe(&logged.event.what, maps),
+            counts: logged.counts(),
+        })
+        .collect()
+}
+
+/// What happened, in one sentence.
+#[must_use]
+pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
+    match event {
+        Event::Started(unit) => format!("Job started for {} ({}).", unit.code, unit.model),
+        Event::MapAdopted { board, sha256, .. } => {
+            format!("Map {} adopted for board {board}.", short(sha256))
+        }
+        Event::PhotoAdded(facts) => format!("Photo {} added.", facts.name),
+        Event::PhotoPlaced { photo, view } => format!(
+            "Photo {} shows the {} side of board {}.",
+            short(photo),
+            words::side(view.side),
+            view.board
+        ),
+        Event::Aligned(alignment) => format!(
+            "Photo {} aligned to board {} by {}.",
+            short(&alignment.photo),
+            alignment.view.board,
+            alignment.method
+        ),
+        Event::Judged(judgement) => judged(judgement, maps),
+        Event::Measured(measurement) => measured(measurement),
+        Event::Checked(check) => checked(check),
+        Event::Reopened { board, reason } => {
+            let what = board
+                .as_ref()
+                .map_or_else(|| "The unit".to_owned(), |board| format!("Board {board}"));
+            with_remark(format!("{what} was opened"), reason)
+        }
+        Event::Reseated { board, part, note } => {
+            with_remark(format!("{board}:{part} was reseated"), note)
+        }
+        Event::ClosedUp { note } => with_remark("The unit was closed up".to_owned(), note),
+        Event::CoverageDemanded(demand) => format!(
+            "Coverage asked for: {:.0} % of safety and supply joints before power, {:.0} % of all \
+             joints before closing, at {} px/mm or more.",
+            demand.before_power * 100.0,
+            demand.before_closing * 100.0,
+            demand.least_px_per_mm
+        ),
+        Event::Noted { text, photo } => {
+            let on = photo
+                .as_ref()
+                .map_or_else(String::new, |p| format!(" on photo {}", short(p)));
+            format!("Note{on}: {text}")
+        }
+        Event::Withdrawn { targets } => match targets.len() {
+            1 => "One step withdrawn.".to_owned(),
+            n => format!("{n} steps withdrawn."),
+        },
+        Event::Unknown(value) => {
+            let kind = value
+                .get("kind")
+                .and_then(serde_json::Value::as_str)
+                .unwrap_or("no kind");
+            format!("Something of a newer version ({kind}), kept as it is.")
+        }
+    }
+}
+
+fn short(hash: &PhotoId) -> &str {
+    hash.get(..8).unwrap_or(hash)
+}
+
+fn with_remark(sentence: String, remark: &str) -> String {
+    if remark.trim().is_empty() {
+        format!("{sentence}.")
+    } else {
+        format!("{sentence}: {remark}")
+    }
+}
+
+fn judged(judgement: &Judgement, maps: &[BoardMap]) -> String {
+    let mut text = format!(
+        "{}: {}",
+        places(&judgement.targets, maps),
+        judgement.verdict.words()
+    );
+    for fault in &judgement.faults {
+        text += &format!(", {} ({})", fault.fault.words(), fault.severity.words());
+    }
+    if !judgement.obstacle.is_empty() {
+        text += &format!(", in the way: {}", judgement.obstacle);
+    }
+    with_remark(text, &judgement.note)
+}
+
+fn places(targets: &[Target], maps: &[BoardMap]) -> String {
+    let named: Vec<String> = targets
+        .iter()
+        .take(NAMED_TARGETS)
+        .map(|target| target_label(target, maps))
+        .collect();
+    match targets.len().saturating_sub(NAMED_TARGETS) {
+        0 => named.join(", "),
+        more => format!("{} and {more} more", named.join(", ")),
+    }
+}
+
+fn measured(measurement: &Measurement) -> String {
+    let readings: Vec<String> = measurement
+        .readings
+        .iter()
+        .map(|reading| {
+            let (name, unit) = words::quantity(reading.quantity);
+            format!("{name} {} {unit}", reading.value)
+        })
+        .collect();
+    let sentence = format!(
+        "Measured at {}: {}",
+        measurement.subject,
+        readings.join(", ")
+    );
+    with_remark(sentence, &measurement.note)
+}
+
+fn checked(check: &Check) -> String {
+    let outcome = match (&check.check, check.outcome) {
+        (CheckKind::StoredCharge, Outcome::Passed) => "done",
+        (_, outcome) => outcome.words(),
+    };
+    with_remark(
+        format!("Checked {}: {outcome}", check.check.words()),
+        &check.note,
+    )
+}

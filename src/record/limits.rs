@@ -1,0 +1,97 @@
+//! Whether a reading lies within its limits: inclusive, compared in whole parts of a unit, and
+//! never passed by a blank.
+
+/// Parts of a unit in which readings and limits are compared as integers. Printed limits end at
+/// thousandths (4.750 V passes 4.75 V, 4.749 V does not); millionths take away the noise of
+/// binary fractions (12 * 1.05 is 12.600000000000001) and round no reading that a bench meter
+/// shows into its limits.
+const PARTS_PER_UNIT: f64 = 1e6;
+
+/// Beyond this many parts an f64 no longer holds every integer, so noise is not the question.
+const EXACT_PARTS: f64 = 9_007_199_254_740_992.0;
+
+/// How a reading stands to its limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WithinLimits {
+    /// Within, ends included.
+    Within,
+    /// Below or above.
+    Outside,
+    /// Not a number: not measured.
+    Blank,
+    /// No limit is stated: can be recorded, never passes.
+    NoTolerance,
+}
+
+/// How `value` stands to limits in the same unit. Limits the wrong way round (a negative rail
+/// entered as -11.4 to -12.6) are swapped; one limit alone is enough to judge by; a limit that
+/// is not a number counts as not stated, and so does the other then.
+#[must_use]
+pub fn judge_reading(min: Option<f64>, max: Option<f64>, value: f64) -> WithinLimits {
+    if !value.is_finite() {
+        return WithinLimits::Blank;
+    }
+    if min.is_some_and(f64::is_nan) || max.is_some_and(f64::is_nan) {
+        return WithinLimits::NoTolerance;
+    }
+    let (min, max) = match (min, max) {
+        (None, None) => return WithinLimits::NoTolerance,
+        (Some(a), Some(b)) => (Some(a.min(b)), Some(a.max(b))),
+        one_sided => one_sided,
+    };
+    let low = min.is_some_and(|min| less(value, min));
+    let high = max.is_some_and(|max| less(max, value));
+    if low || high {
+        WithinLimits::Outside
+    } else {
+        WithinLimits::Within
+    }
+}
+
+fn less(a: f64, b: f64) -> bool {
+    let (a_parts, b_parts) = (a * PARTS_PER_UNIT, b * PARTS_PER_UNIT);
+    if a_parts.abs().max(b_parts.abs()) < EXACT_PARTS {
+        (a_parts.round() as i64) < (b_parts.round() as i64)
+    } else {
+        a < b
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn ends_are_inside_and_binary_noise_is_not_a_fault() {
+        let judge = |min, max, value| judge_reading(Some(min), Some(max), value);
+        assert_eq!(judge(4.75, 5.25, 4.750), WithinLimits::Within);
+        assert_eq!(judge(4.75, 5.25, 4.749), WithinLimits::Outside);
+        assert_eq!(judge(-12.6, -11.4, -12.6), WithinLimits::Within);
+        assert_eq!(judge(-12.6, -11.4, -12.601), WithinLimits::Outside);
+        assert_eq!(judge(-11.4, -12.6, -12.0), WithinLimits::Within);
+        assert_eq!(judge(11.4, 12.0 * 1.05, 12.6), WithinLimits::Within);
+        assert_eq!(judge(0.0, 1e20, 1e30), WithinLimits::Outside);
+    }
+
+    #[test]
+    fn blank_and_unstated_never_pass() {
+        assert_eq!(
+            judge_reading(Some(0.0), None, f64::NAN),
+            WithinLimits::Blank
+        );
+        assert_eq!(judge_reading(None, None, 40.0), WithinLimits::NoTolerance);
+        let nan = judge_reading(Some(f64::NAN), Some(1.0), 0.5);
+        assert_eq!(nan, WithinLimits::NoTolerance);
+        assert_eq!(judge_reading(None, Some(60.0), 50.0), WithinLimits::Within);
+    }
+
+    proptest! {
+        #[test]
+        fn negative_rails_mirror_positive_ones(a in -50.0..50.0, b in -50.0..50.0, v in -60.0..60.0) {
+            let mirrored = judge_reading(Some(-a), Some(-b), -v);
+            prop_assert_eq!(judge_reading(Some(a), Some(b), v), mirrored);
+        }
+    }
+}

@@ -1,0 +1,5 @@
+//! Tests of the fold, coverage and the gate.
+
+mod folding;
+mod gates;
+mod laws;
