@@ -1,9 +1,28 @@
 //! Sources: the board map of a model — parts, pins and lands in millimetres, with what to
 //! measure on them — its parser, linter and imports.
+//!
+//! A map is read with [`BoardMap::load`] (or [`MapFile::load`], which keeps the exact text and
+//! its hash) and checked with [`lint`]. [`resolve`] turns an address such as
+//! `main:J4.3/solder` into a [`Place`]; [`round_order`] gives the order of a round.
 
+mod address;
+mod bounds;
+mod file;
+mod joints;
+mod layout;
+mod limits;
 mod model;
+mod resolve;
+mod round;
 
+pub use address::{Address, BadAddress};
+pub use bounds::{MAX_MM, MAX_PARTS, MAX_PINS};
+pub use file::{MAP_SCHEMA, MAX_FILE_BYTES, MapError, MapFile};
+pub use joints::{Joint, MapIndex, full_address, label};
+pub use limits::{LimitVerdict, judge_between};
 pub use model::{
     BoardMap, Expect, Extent, Land, LandShape, Landmark, Limits, Outline, Part, PartKind, Pin,
     Rail, Side, TestPoint, Zone,
 };
+pub use resolve::{AddressError, Place, resolve, resolve_many};
+pub use round::round_order;

@@ -1,0 +1,129 @@
+//! The walking order of a round: weak spots first, then part by part across the board.
+
+use super::joints::Joint;
+use super::model::{BoardMap, Outline, Part, Side};
+use crate::geometry::{BoardBox, BoardPoint};
+
+/// Height of one row of the walk, mm. About the height of what fits under a bench magnifier at
+/// once: less makes the eye hop, more makes it sweep up and down within a row.
+const ROW_MM: f64 = 20.0;
+
+/// Every joint of `side` in walking order.
+///
+/// Weak spots (`watch` of pin or part) come first. Within each of the two groups the walk goes
+/// part by part in rows of 20 mm, top to bottom as the side is seen, snake-wise (left to right,
+/// then back), and through the pins of one part in electrical order, its watched pins first.
+/// Pins in holes are listed on both sides; [`Joint::is_soldered_side`] tells where they are
+/// soldered.
+#[must_use]
+pub fn round_order(map: &BoardMap, side: Side) -> Vec<Joint<'_>> {
+    let parts = walk(map, side);
+    let mut joints: Vec<Joint<'_>> = parts
+        .into_iter()
+        .flat_map(|part| {
+            part.pins
+                .iter()
+                .filter(move |pin| pin.has_joint_on(part.side, side))
+                .map(move |pin| Joint { part, pin, side })
+        })
+        .collect();
+    // Stable sorts: first watched pins before their part's other pins, which keeps the parts'
+    // order because only the first group holds both.
+    joints.sort_by_key(|joint| !joint.is_watched());
+    let watched = joints.partition_point(Joint::is_watched);
+    joints[..watched]
+        .chunk_by_mut(|a, b| std::ptr::eq(a.part, b.part))
+        .for_each(|of_part| of_part.sort_by_key(|joint| joint.pin.watch.is_none()));
+    joints
+}
+
+/// The parts in walking order.
+fn walk(map: &BoardMap, side: Side) -> Vec<&Part> {
+    let at = |part: &Part| {
+        let centre = part.centre();
+        match side {
+            Side::Component => (centre.x, centre.y),
+            // Turned over about its upright axis: what was on the right is now on the left.
+            Side::Solder => (-centre.x, centre.y),
+        }
+    };
+    let top = map
+        .parts
+        .iter()
+        .map(|part| at(part).1)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let mut keyed: Vec<(i64, f64, usize)> = map
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(i, part)| {
+            let (x, y) = at(part);
+            let row = ((top - y) / ROW_MM).floor() as i64;
+            (row, if row % 2 == 0 { x } else { -x }, i)
+        })
+        .collect();
+    keyed.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
+    keyed.into_iter().map(|(_, _, i)| &map.parts[i]).collect()
+}
+
+impl Part {
+    /// Middle of the part: of its pins' extent, or of its body where it has no pins. Board mm.
+    #[must_use]
+    pub fn centre(&self) -> BoardPoint {
+        if self.pins.is_empty() {
+            return self.outline.bounds().center();
+        }
+        BoardBox::from_points(self.pins.iter().map(super::model::Pin::centre)).center()
+    }
+}
+
+impl Outline {
+    /// Middle of the body, board mm: the given centre, or that of a polygon's extent.
+    #[must_use]
+    pub fn centre(&self) -> BoardPoint {
+        match self {
+            Self::Rect { at, .. } | Self::Circle { at, .. } => BoardPoint::new(at[0], at[1]),
+            Self::Polygon { .. } => self.bounds().center(),
+        }
+    }
+
+    /// The smallest upright rectangle round the body, board mm.
+    #[must_use]
+    pub fn bounds(&self) -> BoardBox {
+        if let Self::Circle { at, diameter } = self {
+            let r = diameter.abs() / 2.0;
+            let centre = BoardPoint::new(at[0], at[1]);
+            return BoardBox::new(centre, centre).inflate(r, r);
+        }
+        BoardBox::from_points(self.corners())
+    }
+
+    /// Corners of the body in order, board mm. A circle is given by 32 points.
+    #[must_use]
+    pub fn corners(&self) -> Vec<BoardPoint> {
+        match self {
+            Self::Rect { at, size, turn_deg } => {
+                let (sin, cos) = turn_deg.to_radians().sin_cos();
+                let (w, h) = (size[0] / 2.0, size[1] / 2.0);
+                [(-w, -h), (w, -h), (w, h), (-w, h)]
+                    .map(|(x, y)| {
+                        BoardPoint::new(at[0] + x * cos - y * sin, at[1] + x * sin + y * cos)
+                    })
+                    .to_vec()
+            }
+            Self::Circle { at, diameter } => (0..CIRCLE_CORNERS)
+                .map(|i| {
+                    let turn = std::f64::consts::TAU * f64::from(i) / f64::from(CIRCLE_CORNERS);
+                    let r = diameter / 2.0;
+                    BoardPoint::new(at[0] + r * turn.cos(), at[1] + r * turn.sin())
+                })
+                .collect(),
+            Self::Polygon { points } => {
+                points.iter().map(|p| BoardPoint::new(p[0], p[1])).collect()
+            }
+        }
+    }
+}
+
+/// How many points stand for a circle; the error is below 0.5 % of the radius.
+pub(super) const CIRCLE_CORNERS: u32 = 32;
