@@ -179,8 +179,8 @@ mod tests {
             turn in 0.0..6.0f64,
         ) {
             let centre = BoardPoint::new(cx, cy);
-            let points = [0.0, 1.3, 3.9].map(|a| {
-                let (s, c) = (turn + a as f64).sin_cos();
+            let points = [0.0, 1.3, 3.9].map(|a: f64| {
+                let (s, c) = (turn + a).sin_cos();
                 BoardPoint::new(cx + r * c, cy + r * s)
             });
             let found = circle_through(points).unwrap();

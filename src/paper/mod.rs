@@ -1,1 +1,35 @@
 //! Outputs: papers that leave the bench. One view is computed once; writers only format it.
+//!
+//! [`slip_view`] turns a job's state into a [`SlipView`]; [`slip_html`], [`slip_csv`] and
+//! [`slip_json`] write it. Texts stay as people wrote them until a writer escapes them. This
+//! room opens no files: photos come through [`SlipSource::photos`].
+
+mod cautions;
+mod error;
+mod line;
+mod page;
+mod picture;
+mod pictures;
+mod site;
+mod slip;
+mod slip_csv;
+mod slip_html;
+mod slip_json;
+mod summary;
+mod view;
+mod words;
+mod workmanship;
+
+pub use cautions::{Caution, before_power, before_work};
+pub use error::PaperError;
+pub use picture::{Picture, PictureMark};
+pub use slip::{PhotoSource, SlipSource, slip_view};
+pub use slip_csv::{COLUMNS, CsvFlavour, csv_text, disarmed, slip_csv};
+pub use slip_html::slip_html;
+pub use slip_json::{slip_json, slip_json_schema};
+pub use view::{
+    FaultLine, GateLine, Line, NOT_DECIDED, Obstacle, SLIP_SCHEMA, Section, SeverityWord, Signed,
+    SlipView, Term,
+};
+pub use words::{LONGEST_REMARK_CHARS, shown};
+pub use workmanship::{ALL_FAULTS, Blocks, Need, Workmanship, workmanship};

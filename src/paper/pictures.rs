@@ -7,7 +7,7 @@ use std::sync::Arc;
 use image::RgbImage;
 
 use super::error::PaperError;
-use super::picture::{PaperPoint, PaperPx, Picture, PictureMark, cut, packed};
+use super::picture::{PaperPx, Picture, PictureMark, cut, packed};
 use super::site::{Lie, Site, box_of, outline_points};
 use super::slip::{SlipSource, lie, title};
 use crate::board::{BoardMap, Side};
@@ -477,10 +477,4 @@ fn drawn(map: &BoardMap, side: Side, frame: &Frame) -> Vec<Vec<[f64; 2]>> {
         }
     }
     drawn
-}
-
-/// A point of a picture as its pixel pair.
-#[must_use]
-pub fn pair(at: PaperPoint) -> [f64; 2] {
-    [at.x, at.y]
 }

@@ -45,14 +45,14 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
     let marks = state.marks();
     let (accepted, open): (Vec<_>, Vec<_>) =
         marks.into_iter().partition(|mark| mark.place.is_accepted());
-    let mut drafts: Vec<Draft<'_>> = gathered(open)
+    let mut drafts: Vec<Draft<'_>> = gathered(source.maps, open)
         .into_iter()
         .map(|marks| draft(source, marks))
         .collect();
     drafts.sort_by_cached_key(|draft| order(source, draft));
     let hazards = summary::hazards(source.maps);
     let materials = summary::materials(&drafts);
-    let words = summary::terms(&drafts);
+    let terms = summary::terms(&drafts);
     let sections = sections(source, drafts)?;
     let unit = state.unit.clone();
     let (looked_by, looked_on) = summary::looked(state);
@@ -72,11 +72,11 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
         hazards,
         sections,
         materials,
-        terms: words,
+        terms,
         coverage: summary::coverage(state, source.maps),
         accepted: accepted
             .iter()
-            .map(|mark| summary::accepted(state, source.maps, mark))
+            .map(|mark| summary::accepted(source.maps, mark))
             .collect(),
         cannot_judge: summary::cannot_judge(state, source.maps),
         gate: summary::gate(state, source.maps),
@@ -97,12 +97,12 @@ pub fn title(map: &BoardMap) -> String {
 
 /// Marks of one gesture become one line: the same judgements, the same faults, on one part (or
 /// a bridge over two).
-fn gathered(marks: Vec<Mark<'_>>) -> Vec<Vec<Mark<'_>>> {
+fn gathered<'a>(maps: &BTreeMap<String, BoardMap>, marks: Vec<Mark<'a>>) -> Vec<Vec<Mark<'a>>> {
     let mut lines: Vec<Vec<Mark<'_>>> = Vec::new();
     for mark in marks {
         let same = lines
             .iter_mut()
-            .find(|line| line.first().is_some_and(|first| one_line(first, &mark)));
+            .find(|line| line.first().is_some_and(|first| one_line(maps, first, &mark)));
         match same {
             Some(line) => line.push(mark),
             None => lines.push(vec![mark]),
@@ -111,7 +111,7 @@ fn gathered(marks: Vec<Mark<'_>>) -> Vec<Vec<Mark<'_>>> {
     lines
 }
 
-fn one_line(a: &Mark<'_>, b: &Mark<'_>) -> bool {
+fn one_line(maps: &BTreeMap<String, BoardMap>, a: &Mark<'_>, b: &Mark<'_>) -> bool {
     let (PlaceKey::Joint(one), PlaceKey::Joint(two)) = (a.key, b.key) else {
         return false;
     };
@@ -120,9 +120,18 @@ fn one_line(a: &Mark<'_>, b: &Mark<'_>) -> bool {
         && a.place.current == b.place.current
         && a.place.faults == b.place.faults
         && a.place.verdict == b.place.verdict
+        && (is_bridge(a) || same_part(maps.get(&one.board), &one.pin, &two.pin))
 }
 
-/// Splits a gesture over several parts into one draft each, unless it tells of a bridge.
+fn same_part(map: Option<&BoardMap>, one: &str, two: &str) -> bool {
+    map.is_some_and(|map| {
+        map.parts.iter().any(|part| {
+            let has = |uid: &str| part.pins.iter().any(|pin| pin.uid == uid);
+            has(one) && has(two)
+        })
+    })
+}
+
 fn draft<'a>(source: &SlipSource<'a>, marks: Vec<Mark<'a>>) -> Draft<'a> {
     let keys: Vec<&PlaceKey> = marks.iter().map(|mark| mark.key).collect();
     let map = board_of(keys.first().copied()).and_then(|board| source.maps.get(board));
@@ -145,8 +154,7 @@ pub fn board_of(key: Option<&PlaceKey>) -> Option<&str> {
 }
 
 /// Whether any fault of the mark joins several joints into one place.
-#[must_use]
-pub fn is_bridge(mark: &Mark<'_>) -> bool {
+fn is_bridge(mark: &Mark<'_>) -> bool {
     mark.place
         .faults
         .iter()

@@ -43,6 +43,8 @@ pub struct SlipView {
     pub sections: Vec<Section>,
     /// What to have at hand.
     pub materials: Vec<String>,
+    /// The fault terms on the slip with what they mean.
+    pub terms: Vec<Term>,
     /// What share of the joints somebody has judged, in words, per board and side.
     pub coverage: Vec<String>,
     /// Places whose rework was rechecked and accepted, with who says so.
@@ -89,6 +91,8 @@ pub struct Line {
     pub at_mm: Option<[f64; 2]>,
     /// The faults.
     pub faults: Vec<FaultLine>,
+    /// The verdict in words, for example `faulty`.
+    pub verdict: String,
     /// What speaks for it, sentence by sentence; only what was recorded.
     pub evidence: Vec<String>,
     /// The remark of whoever marked it.
@@ -158,6 +162,15 @@ impl SeverityWord {
             Self::BlocksPower => "Blocks power",
         }
     }
+}
+
+/// A fault term with its meaning.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Term {
+    /// The trade's term.
+    pub term: String,
+    /// What it means.
+    pub meaning: String,
 }
 
 /// A signature: who and when.
