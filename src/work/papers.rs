@@ -1,0 +1,156 @@
+//! Papers of a job, written into its exports folder or elsewhere.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use image::RgbImage;
+
+use crate::board::BoardMap;
+use crate::paper::{
+    CsvFlavour, SlipSource, SlipView, gate_html, slip_csv, slip_html, slip_json, slip_view,
+};
+use crate::progress::Progress;
+use crate::record::PhotoId;
+use crate::render;
+use crate::store::replace_file;
+
+use super::error::WorkError;
+use super::session::Session;
+
+/// Photos kept open while pictures are cut; each 12 MP photo takes about 36 MB.
+const PHOTOS_KEPT: usize = 4;
+
+/// What was written.
+#[derive(Debug)]
+pub struct Written {
+    /// Lines of the slip.
+    pub lines: usize,
+    /// The files.
+    pub files: Vec<PathBuf>,
+}
+
+/// Computes the slip of a job.
+///
+/// # Errors
+/// Where a picture cannot be packed. Photos that cannot be opened are said on their lines.
+pub fn slip_of(session: &Session, progress: &Progress) -> Result<SlipView, WorkError> {
+    let maps: BTreeMap<String, BoardMap> = session
+        .maps()
+        .iter()
+        .map(|map| (map.board.clone(), map.clone()))
+        .collect();
+    let shelf = Shelf::new(session, progress);
+    let model = session.state().unit.as_ref().map(|unit| unit.model.as_str());
+    let view = slip_view(&SlipSource {
+        state: session.state(),
+        maps: &maps,
+        bench: "",
+        sample: (model == Some(render::MODEL)).then_some("Invented sample"),
+        photos: &|photo| shelf.get(photo),
+    })?;
+    progress.check()?;
+    Ok(view)
+}
+
+/// Writes the slip as HTML, CSV (one for spreadsheets, one for machines) and JSON, and the gate
+/// as HTML, into `out` or the job's exports.
+///
+/// # Errors
+/// Where a file cannot be written; earlier papers then stay as they were.
+pub fn write_slip(
+    session: &Session,
+    out: Option<&Path>,
+    progress: &Progress,
+) -> Result<Written, WorkError> {
+    let view = slip_of(session, progress)?;
+    let folder = out.map_or_else(|| session.job().exports_dir(), Path::to_path_buf);
+    std::fs::create_dir_all(&folder).map_err(|source| WorkError::File {
+        path: folder.clone(),
+        source,
+    })?;
+    let stem = file_stem(&view.unit);
+    let papers = [
+        (format!("{stem}-slip.html"), slip_html(&view)),
+        (format!("{stem}-slip.csv"), slip_csv(&view, CsvFlavour::Spreadsheet)?),
+        (format!("{stem}-slip-raw.csv"), slip_csv(&view, CsvFlavour::Machine)?),
+        (format!("{stem}-slip.json"), slip_json(&view)?),
+        (format!("{stem}-gate.html"), gate_html(&view)),
+    ];
+    let mut files = Vec::new();
+    for (name, text) in papers {
+        let path = folder.join(name);
+        replace_file(&path, text.as_bytes())?;
+        files.push(path);
+    }
+    Ok(Written {
+        lines: view.line_count,
+        files,
+    })
+}
+
+/// A unit code as a file name that every system takes.
+fn file_stem(unit: &str) -> String {
+    let stem: String = unit
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() || c == '-' { c } else { '_' })
+        .take(60)
+        .collect();
+    if stem.is_empty() { "unit".to_owned() } else { stem }
+}
+
+/// Photos of the job, opened once each and a few kept.
+struct Shelf<'a> {
+    session: &'a Session,
+    progress: &'a Progress,
+    kept: RefCell<Vec<(PhotoId, Option<Arc<RgbImage>>)>>,
+}
+
+impl<'a> Shelf<'a> {
+    fn new(session: &'a Session, progress: &'a Progress) -> Self {
+        progress.expect(session.state().photos.len() as u64);
+        Self {
+            session,
+            progress,
+            kept: RefCell::new(Vec::new()),
+        }
+    }
+
+    /// `None` where the photo cannot be opened or the work is being stopped.
+    fn get(&self, photo: &PhotoId) -> Option<Arc<RgbImage>> {
+        let mut kept = self.kept.borrow_mut();
+        if let Some((_, image)) = kept.iter().find(|(id, _)| id == photo) {
+            return image.clone();
+        }
+        if self.progress.tick().is_err() {
+            return None;
+        }
+        let image = self.session.open_photo(photo).ok();
+        if kept.len() >= PHOTOS_KEPT {
+            kept.remove(0);
+        }
+        kept.push((photo.clone(), image.clone()));
+        image
+    }
+}
+
+/// Writes a text file whole or not at all.
+///
+/// # Errors
+/// Where it cannot be written.
+pub fn write_text(path: &Path, text: &str) -> Result<(), WorkError> {
+    Ok(replace_file(path, text.as_bytes())?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::file_stem;
+
+    #[test]
+    fn unit_codes_become_plain_file_names() {
+        assert_eq!(file_stem("FH12-0242"), "FH12-0242");
+        assert_eq!(file_stem("../a b:c"), "___a_b_c");
+        assert_eq!(file_stem(""), "unit");
+    }
+}
