@@ -18,7 +18,9 @@ pub enum StoreError {
         source: io::Error,
     },
     /// The folder holds no `job.json`.
-    #[error("{path}: not a job folder, it has no job.json. Name the job's folder, or start a new job there.")]
+    #[error(
+        "{path}: not a job folder, it has no job.json. Name the job's folder, or start a new job there."
+    )]
     NotAJob {
         /// The folder.
         path: PathBuf,
@@ -30,7 +32,9 @@ pub enum StoreError {
         path: PathBuf,
     },
     /// `job.json` is damaged.
-    #[error("{path}: cannot be understood: {why}. Bring the file back from a copy of the job folder; the journal beside it is untouched.")]
+    #[error(
+        "{path}: cannot be understood: {why}. Bring the file back from a copy of the job folder; the journal beside it is untouched."
+    )]
     BadJobFile {
         /// The file.
         path: PathBuf,
@@ -38,7 +42,9 @@ pub enum StoreError {
         why: String,
     },
     /// The job was written by a newer version.
-    #[error("{path}: the job has format {format} and this version writes format {ours}. It can be read here; to add to it, open it with the newer version.")]
+    #[error(
+        "{path}: the job has format {format} and this version writes format {ours}. It can be read here; to add to it, open it with the newer version."
+    )]
     NewerFormat {
         /// `job.json`.
         path: PathBuf,
@@ -48,13 +54,17 @@ pub enum StoreError {
         ours: u32,
     },
     /// Another window or command on this machine writes to the job.
-    #[error("{path}: another window or command on this machine is writing to this job. Read it meanwhile, or close the other and try again.")]
+    #[error(
+        "{path}: another window or command on this machine is writing to this job. Read it meanwhile, or close the other and try again."
+    )]
     Busy {
         /// The job folder.
         path: PathBuf,
     },
     /// There is no folder for user data.
-    #[error("no folder for user data was found. Set BENCHGLASS_HOME to a folder that you can write to.")]
+    #[error(
+        "no folder for user data was found. Set BENCHGLASS_HOME to a folder that you can write to."
+    )]
     NoUserData,
     /// An event would not read back as it was meant.
     #[error("{path}: not written: {why}. Correct the entry and try again; nothing was changed.")]
@@ -65,19 +75,25 @@ pub enum StoreError {
         why: String,
     },
     /// The journal file was changed under the writer.
-    #[error("{path}: something else changed or removed this journal file. The last entry is not recorded: open the job again and repeat it.")]
+    #[error(
+        "{path}: something else changed or removed this journal file. The last entry is not recorded: open the job again and repeat it."
+    )]
     Changed {
         /// The journal file.
         path: PathBuf,
     },
     /// An earlier write failed in a way that could not be undone.
-    #[error("{path}: an earlier write failed half-way and could not be taken back. Open the job again: the torn line is moved aside then.")]
+    #[error(
+        "{path}: an earlier write failed half-way and could not be taken back. Open the job again: the torn line is moved aside then."
+    )]
     Stopped {
         /// The journal file.
         path: PathBuf,
     },
     /// The file exists with other contents; originals are never rewritten.
-    #[error("{path}: a different file has this name and originals are never rewritten. Verify the job, and bring the altered file back from a copy.")]
+    #[error(
+        "{path}: a different file has this name and originals are never rewritten. Verify the job, and bring the altered file back from a copy."
+    )]
     NotRewritten {
         /// The file.
         path: PathBuf,
@@ -91,7 +107,9 @@ pub enum StoreError {
         name: String,
     },
     /// A file does not have the contents that its hash promises.
-    #[error("{path}: its contents have changed since it was recorded. Bring the file back from a copy.")]
+    #[error(
+        "{path}: its contents have changed since it was recorded. Bring the file back from a copy."
+    )]
     Altered {
         /// The file.
         path: PathBuf,
@@ -100,7 +118,11 @@ pub enum StoreError {
 
 /// Wraps an I/O error with its path.
 pub(super) fn io_error(path: &Path, action: &'static str) -> impl FnOnce(io::Error) -> StoreError {
-    move |source| StoreError::Io { path: path.to_owned(), action, source }
+    move |source| StoreError::Io {
+        path: path.to_owned(),
+        action,
+        source,
+    }
 }
 
 /// What to do about an error of the system.

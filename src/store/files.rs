@@ -12,11 +12,13 @@ use super::error::{StoreError, io_error};
 #[must_use]
 pub fn sha256_hex(bytes: &[u8]) -> String {
     use std::fmt::Write as _;
-    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
-        // Writing to a String cannot fail.
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    })
+    Sha256::digest(bytes)
+        .iter()
+        .fold(String::with_capacity(64), |mut hex, byte| {
+            // Writing to a String cannot fail.
+            let _ = write!(hex, "{byte:02x}");
+            hex
+        })
 }
 
 /// Replaces a file: writes a temporary one beside it, flushes it to the disk and renames it, so

@@ -70,7 +70,9 @@ impl Home {
     /// A folder of one's own choice; made when it is needed.
     #[must_use]
     pub fn at(folder: impl Into<PathBuf>) -> Self {
-        Self { folder: folder.into() }
+        Self {
+            folder: folder.into(),
+        }
     }
 
     /// The folder.
@@ -119,7 +121,8 @@ impl Home {
             source: error.into(),
         })?;
         let action = "remember what was written";
-        let temporary = tempfile::NamedTempFile::new_in(&folder).map_err(io_error(&path, action))?;
+        let temporary =
+            tempfile::NamedTempFile::new_in(&folder).map_err(io_error(&path, action))?;
         fs::write(temporary.path(), json).map_err(io_error(&path, action))?;
         temporary
             .persist(&path)
@@ -148,7 +151,9 @@ impl Home {
                 Ok(()) => return Ok(Lock { _file: file }),
                 Err(TryLockError::WouldBlock) => {
                     if wait == Wait::No || started.elapsed() >= BRIEFLY {
-                        return Err(StoreError::Busy { path: folder.to_owned() });
+                        return Err(StoreError::Busy {
+                            path: folder.to_owned(),
+                        });
                     }
                     std::thread::sleep(BETWEEN_ATTEMPTS);
                 }

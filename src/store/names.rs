@@ -14,7 +14,10 @@ const MAX_EXTENSION_BYTES: usize = 10;
 #[must_use]
 pub fn sanitised(name: &str) -> String {
     let last = name.rsplit(['/', '\\']).next().unwrap_or_default();
-    let plain: String = last.chars().map(|c| if is_plain(c) { c } else { '_' }).collect();
+    let plain: String = last
+        .chars()
+        .map(|c| if is_plain(c) { c } else { '_' })
+        .collect();
     let plain = plain.trim_matches([' ', '.']);
     if plain.is_empty() {
         return "photo".to_owned();
@@ -43,7 +46,11 @@ fn shortened(name: &str) -> String {
         end -= 1;
     }
     let stem = stem[..end.min(stem.len())].trim_end_matches([' ', '.']);
-    if extension.is_empty() { stem.to_owned() } else { format!("{stem}.{extension}") }
+    if extension.is_empty() {
+        stem.to_owned()
+    } else {
+        format!("{stem}.{extension}")
+    }
 }
 
 /// Whether a name from a journal is one plain component that stays in its folder on any system.
