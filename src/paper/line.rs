@@ -3,14 +3,12 @@
 use super::error::PaperError;
 use super::pictures::Pictures;
 use super::site::Site;
-use super::slip::{SlipSource, lie};
+use super::slip::{SlipSource, lie, map_of};
 use super::view::{FaultLine, Line, SeverityWord, Signed};
 use super::words::{day, listed, sentence, small};
 use super::workmanship::{Need, workmanship};
 use crate::board::{PartKind, Zone};
-use crate::record::{
-    Event, EventId, Fault, FaultKind, Mark, PlaceState, Severity, State, Verdict,
-};
+use crate::record::{Event, EventId, Fault, FaultKind, Mark, PlaceState, Severity, State, Verdict};
 
 /// A line in the making: the marks of one gesture, resolved against the map.
 #[derive(Debug, Clone)]
@@ -49,7 +47,10 @@ pub fn finished(
         return Ok(empty(number));
     };
     let faults = draft.faults();
-    let map = site.board.as_ref().and_then(|board| source.maps.get(board));
+    let map = site
+        .board
+        .as_ref()
+        .and_then(|board| map_of(source.maps, board));
     let whereabouts = map
         .zip(site.side)
         .and_then(|(map, side)| lie(map, side))
@@ -64,7 +65,7 @@ pub fn finished(
         whereabouts,
         at_mm: site.centre().map(|at| [at.x, at.y]),
         faults: faults.iter().map(fault_line).collect(),
-        verdict: verdict_words(place.verdict).to_owned(),
+        verdict: place.verdict.words().to_owned(),
         evidence: evidence(place),
         note: place.notes.join("\n"),
         actions: actions(place, &faults, site),
@@ -142,7 +143,10 @@ fn evidence(place: &PlaceState) -> Vec<String> {
         return Vec::new();
     };
     let mut said = Vec::new();
-    if let Some(arc) = evidence.arc_deg.filter(|arc| arc.is_finite() && *arc >= 1.0) {
+    if let Some(arc) = evidence
+        .arc_deg
+        .filter(|arc| arc.is_finite() && *arc >= 1.0)
+    {
         said.push(format!("A dark arc runs {arc:.0} degrees round the pin."));
     } else if !evidence.reason.trim().is_empty() {
         said.push(sentence(&evidence.reason));
@@ -273,24 +277,11 @@ fn opinion(state: &State, id: EventId) -> Option<String> {
         .map(|fault| small(workmanship(fault.fault).term))
         .collect();
     let said = if terms.is_empty() {
-        verdict_words(judgement.verdict).to_owned()
+        judgement.verdict.words().to_owned()
     } else {
-        format!("{}, {}", verdict_words(judgement.verdict), listed(&terms))
+        format!("{}, {}", judgement.verdict.words(), listed(&terms))
     };
     Some(format!("{} on {}: {said}", event.by, day(&event.at)))
-}
-
-/// A verdict in words.
-#[must_use]
-pub fn verdict_words(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::NoFaultSeen => "no fault seen",
-        Verdict::Accepted => "accepted",
-        Verdict::CannotBeJudged => "cannot be judged",
-        Verdict::Reworked => "reworked",
-        Verdict::Suspect => "suspect",
-        Verdict::Faulty => "faulty",
-    }
 }
 
 /// The newest current judgement with this verdict: who signed it and when.

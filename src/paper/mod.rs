@@ -6,6 +6,7 @@
 
 mod cautions;
 mod error;
+mod gate;
 mod line;
 mod page;
 mod picture;
@@ -16,12 +17,17 @@ mod slip_csv;
 mod slip_html;
 mod slip_json;
 mod summary;
+#[cfg(test)]
+mod testing;
+#[cfg(test)]
+mod tests;
 mod view;
 mod words;
 mod workmanship;
 
 pub use cautions::{Caution, before_power, before_work};
 pub use error::PaperError;
+pub use gate::{GateView, gate_lines, gate_page, gate_view};
 pub use picture::{Picture, PictureMark};
 pub use slip::{PhotoSource, SlipSource, slip_view};
 pub use slip_csv::{COLUMNS, CsvFlavour, csv_text, disarmed, slip_csv};

@@ -116,8 +116,7 @@ fn mean_under(
 
 fn bilinear(photo: &RgbImage, at: PhotoPoint) -> Option<[f64; 3]> {
     let [width, height] = [photo.width(), photo.height()].map(f64::from);
-    let inside =
-        at.x >= -0.5 && at.y >= -0.5 && at.x <= width - 0.5 && at.y <= height - 0.5;
+    let inside = at.x >= -0.5 && at.y >= -0.5 && at.x <= width - 0.5 && at.y <= height - 0.5;
     if !inside {
         return None;
     }
@@ -161,8 +160,8 @@ mod tests {
 
     #[test]
     fn the_same_scale_copies_pixels() {
-        let same = Homography::from_rows([[1.0, 0.0, 5.0], [0.0, 1.0, 7.0], [0.0, 0.0, 1.0]])
-            .unwrap();
+        let same =
+            Homography::from_rows([[1.0, 0.0, 5.0], [0.0, 1.0, 7.0], [0.0, 0.0, 1.0]]).unwrap();
         let out = cut(&ramp(), &same, [10, 8]);
         assert_eq!(out.get_pixel(0, 0), ramp().get_pixel(5, 7));
         assert_eq!(out.get_pixel(9, 7), ramp().get_pixel(14, 14));
@@ -171,23 +170,26 @@ mod tests {
     #[test]
     fn half_the_size_is_the_mean_of_four() {
         // Paper pixel 0 covers photo pixels 0 and 1: its centre is at photo 0.5.
-        let half = Homography::from_rows([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]])
-            .unwrap();
+        let half =
+            Homography::from_rows([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]]).unwrap();
         let out = cut(&ramp(), &half, [20, 15]);
         assert_eq!(out.get_pixel(3, 2).0, [39, 36, 100]);
     }
 
     #[test]
     fn outside_the_photo_is_grey_and_metadata_is_not_written() {
-        let off = Homography::from_rows([[1.0, 0.0, -5.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-            .unwrap();
+        let off =
+            Homography::from_rows([[1.0, 0.0, -5.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]).unwrap();
         let out = cut(&ramp(), &off, [10, 8]);
         assert_eq!(*out.get_pixel(0, 0), OUTSIDE);
         let jpeg = packed(&out, "x").unwrap();
         // JPEG marker segments (ITU-T T.81, annex B): no APP1 (Exif, XMP) and no comment.
         assert_eq!(jpeg[..2], [0xff, 0xd8]);
         let markers = marker_codes(&jpeg);
-        assert!(!markers.contains(&0xe1) && !markers.contains(&0xfe), "{markers:x?}");
+        assert!(
+            !markers.contains(&0xe1) && !markers.contains(&0xfe),
+            "{markers:x?}"
+        );
     }
 
     fn marker_codes(jpeg: &[u8]) -> Vec<u8> {

@@ -9,7 +9,7 @@ use image::RgbImage;
 use super::error::PaperError;
 use super::picture::{PaperPx, Picture, PictureMark, cut, packed};
 use super::site::{Lie, Site, box_of, outline_points};
-use super::slip::{SlipSource, lie, title};
+use super::slip::{SlipSource, lie, map_of, title};
 use crate::board::{BoardMap, Side};
 use crate::geometry::{BoardBox, BoardMm, BoardPoint, Homography, PhotoPoint, PhotoPx};
 use crate::record::{PhotoId, PhotoState, PlaceState, Spot};
@@ -175,7 +175,7 @@ impl<'a> Pictures<'a> {
             return Ok(None);
         };
         let maps = self.source.maps;
-        let Some(lie) = maps.get(board).and_then(|map| lie(map, side)) else {
+        let Some(lie) = map_of(maps, board).and_then(|map| lie(map, side)) else {
             return Ok(None);
         };
         let state = self.source.state;
@@ -295,20 +295,25 @@ impl<'a> Pictures<'a> {
 
     fn make_ground(&mut self, board: &str, side: Side) -> Result<Option<Ground>, PaperError> {
         let maps = self.source.maps;
-        let Some((map, lie)) = maps.get(board).and_then(|map| Some((map, lie(map, side)?))) else {
+        let Some((map, lie)) = map_of(maps, board).and_then(|map| Some((map, lie(map, side)?)))
+        else {
             return Ok(None);
         };
-        let [width, height] = [lie.extent.width(), lie.extent.height()].map(|mm| mm + 2.0 * EDGE_MM);
+        let [width, height] =
+            [lie.extent.width(), lie.extent.height()].map(|mm| mm + 2.0 * EDGE_MM);
         let frame = Frame {
             lie,
             from: [-EDGE_MM; 2],
             px_per_mm: (OVERVIEW_PX[0] / width).min(OVERVIEW_PX[1] / height),
         };
-        let size =
-            [width, height].map(|mm| ((mm * frame.px_per_mm).round() as u32).clamp(1, 300));
+        let size = [width, height].map(|mm| ((mm * frame.px_per_mm).round() as u32).clamp(1, 300));
         let mut picture = Picture {
             photo: None,
-            alt: format!("{}, {}", super::words::capital(&title(map)), side_words(side)),
+            alt: format!(
+                "{}, {}",
+                super::words::capital(&title(map)),
+                side_words(side)
+            ),
             caption: "drawn from the map".to_owned(),
             size,
             jpeg: Vec::new(),
@@ -406,11 +411,20 @@ fn place_mark(frame: &Frame, extent: BoardBox) -> PictureMark {
 
 fn px_box(frame: &Frame, extent: BoardBox) -> [f64; 4] {
     let (a, b) = (frame.px(extent.min), frame.px(extent.max));
-    [a[0].min(b[0]), a[1].min(b[1]), a[0].max(b[0]), a[1].max(b[1])]
+    [
+        a[0].min(b[0]),
+        a[1].min(b[1]),
+        a[0].max(b[0]),
+        a[1].max(b[1]),
+    ]
 }
 
 fn close_frame(lie: Lie, extent: BoardBox, single_land: bool) -> Frame {
-    let room = if single_land { LAND_ROOM } else { CLOSE_UP_ROOM };
+    let room = if single_land {
+        LAND_ROOM
+    } else {
+        CLOSE_UP_ROOM
+    };
     let [width, height] = CLOSE_UP_PX.map(f64::from);
     let shown_mm = (extent.height() * room * width / height)
         .max(extent.width() * room)
@@ -458,7 +472,11 @@ fn close_marks(frame: &Frame, site: &Site, arc: Vec<[f64; 2]>) -> Vec<PictureMar
 /// parts are drawn, because their bodies are behind the board.
 fn drawn(map: &BoardMap, side: Side, frame: &Frame) -> Vec<Vec<[f64; 2]>> {
     let px = |points: &[BoardPoint]| points.iter().map(|&at| frame.px(at)).collect();
-    let board: Vec<BoardPoint> = map.outline.iter().map(|&[x, y]| BoardPoint::new(x, y)).collect();
+    let board: Vec<BoardPoint> = map
+        .outline
+        .iter()
+        .map(|&[x, y]| BoardPoint::new(x, y))
+        .collect();
     let mut drawn: Vec<Vec<[f64; 2]>> = vec![px(&board)];
     for part in &map.parts {
         if part.side == side {

@@ -58,7 +58,12 @@ pub fn site_of(keys: &[&PlaceKey], target: &Target, map: Option<&BoardMap>) -> S
             let mm = |corner: [i64; 2]| {
                 BoardPoint::new(corner[0] as f64 / 1000.0, corner[1] as f64 / 1000.0)
             };
-            area_site(&view.board, view.side, BoardBox::new(mm(*low), mm(*high)), map)
+            area_site(
+                &view.board,
+                view.side,
+                BoardBox::new(mm(*low), mm(*high)),
+                map,
+            )
         }
         Some(PlaceKey::Photo(..)) => photo_site(target),
         Some(PlaceKey::Unit(what)) => Site {
@@ -108,8 +113,11 @@ fn joints_site(board: &str, side: Side, keys: &[&PlaceKey], map: Option<&BoardMa
         add_part(&mut site, part);
         for pin in hits.iter().map(|&index| &part.pins[index]) {
             found.insert(pin.uid.as_str());
-            site.addresses
-                .push(address(board, &format!("{}.{}", part.reference, pin.no), side));
+            site.addresses.push(address(
+                board,
+                &format!("{}.{}", part.reference, pin.no),
+                side,
+            ));
             site.lands.push((pin.centre(), pin.land_radius_mm()));
             if let Some(net) = &pin.net
                 && !site.nets.contains(net)
@@ -191,7 +199,11 @@ fn area_site(board: &str, side: Side, area: BoardBox, map: Option<&BoardMap>) ->
     site.part = match references.as_slice() {
         [] => String::new(),
         few if few.len() <= 4 => format!("at {}", super::words::listed(few)),
-        many => format!("at {} and {} more parts", many[..3].join(", "), many.len() - 3),
+        many => format!(
+            "at {} and {} more parts",
+            many[..3].join(", "),
+            many.len() - 3
+        ),
     };
     site
 }
@@ -279,10 +291,7 @@ pub fn outline_points(outline: &Outline) -> Vec<BoardPoint> {
                 BoardPoint::new(at[0] + diameter / 2.0 * cos, at[1] + diameter / 2.0 * sin)
             })
             .collect(),
-        Outline::Polygon { points } => points
-            .iter()
-            .map(|&[x, y]| BoardPoint::new(x, y))
-            .collect(),
+        Outline::Polygon { points } => points.iter().map(|&[x, y]| BoardPoint::new(x, y)).collect(),
     }
 }
 
@@ -393,7 +402,10 @@ mod tests {
 
     #[test]
     fn kind_and_value_do_not_repeat_each_other() {
-        assert_eq!(described(PartKind::Terminal, "ZONE 2"), "terminal block, ZONE 2");
+        assert_eq!(
+            described(PartKind::Terminal, "ZONE 2"),
+            "terminal block, ZONE 2"
+        );
         assert_eq!(described(PartKind::Switch, "slide switch"), "slide switch");
         assert_eq!(described(PartKind::Relay, ""), "relay");
     }

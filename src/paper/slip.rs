@@ -1,12 +1,12 @@
 //! From a job's state to the view of its slip.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use image::RgbImage;
 
 use super::cautions;
 use super::error::PaperError;
+use super::gate::gate_lines;
 use super::line::{Draft, finished};
 use super::pictures::Pictures;
 use super::site::{Lie, box_of, site_of};
@@ -25,8 +25,8 @@ pub type PhotoSource<'a> = dyn Fn(&PhotoId) -> Option<Arc<RgbImage>> + 'a;
 pub struct SlipSource<'a> {
     /// The job.
     pub state: &'a State,
-    /// The maps in force, by board name.
-    pub maps: &'a BTreeMap<String, BoardMap>,
+    /// The maps in force.
+    pub maps: &'a [BoardMap],
     /// Name of the bench that writes it; may be empty.
     pub bench: &'a str,
     /// `Invented sample`, where unit and photographs are the sample's.
@@ -61,7 +61,7 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
         unit: unit.as_ref().map_or_else(String::new, |u| u.code.clone()),
         model: unit.as_ref().map_or_else(String::new, |u| u.model.clone()),
         complaint: unit.map_or_else(String::new, |u| u.complaint),
-        boards: source.maps.values().map(title).collect(),
+        boards: source.maps.iter().map(title).collect(),
         sample: source.sample.map(str::to_owned),
         bench: source.bench.to_owned(),
         looked_by,
@@ -79,9 +79,15 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
             .map(|mark| summary::accepted(source.maps, mark))
             .collect(),
         cannot_judge: summary::cannot_judge(state, source.maps),
-        gate: summary::gate(state, source.maps),
+        gate: gate_lines(state, source.maps),
         silent: summary::silent(state, source.maps),
     })
+}
+
+/// The map of a board by its name.
+#[must_use]
+pub fn map_of<'a>(maps: &'a [BoardMap], board: &str) -> Option<&'a BoardMap> {
+    maps.iter().find(|map| map.board == board)
 }
 
 /// What people call the board.
@@ -97,12 +103,13 @@ pub fn title(map: &BoardMap) -> String {
 
 /// Marks of one gesture become one line: the same judgements, the same faults, on one part (or
 /// a bridge over two).
-fn gathered<'a>(maps: &BTreeMap<String, BoardMap>, marks: Vec<Mark<'a>>) -> Vec<Vec<Mark<'a>>> {
+fn gathered<'a>(maps: &[BoardMap], marks: Vec<Mark<'a>>) -> Vec<Vec<Mark<'a>>> {
     let mut lines: Vec<Vec<Mark<'_>>> = Vec::new();
     for mark in marks {
-        let same = lines
-            .iter_mut()
-            .find(|line| line.first().is_some_and(|first| one_line(maps, first, &mark)));
+        let same = lines.iter_mut().find(|line| {
+            line.first()
+                .is_some_and(|first| one_line(maps, first, &mark))
+        });
         match same {
             Some(line) => line.push(mark),
             None => lines.push(vec![mark]),
@@ -111,7 +118,7 @@ fn gathered<'a>(maps: &BTreeMap<String, BoardMap>, marks: Vec<Mark<'a>>) -> Vec<
     lines
 }
 
-fn one_line(maps: &BTreeMap<String, BoardMap>, a: &Mark<'_>, b: &Mark<'_>) -> bool {
+fn one_line(maps: &[BoardMap], a: &Mark<'_>, b: &Mark<'_>) -> bool {
     let (PlaceKey::Joint(one), PlaceKey::Joint(two)) = (a.key, b.key) else {
         return false;
     };
@@ -120,7 +127,7 @@ fn one_line(maps: &BTreeMap<String, BoardMap>, a: &Mark<'_>, b: &Mark<'_>) -> bo
         && a.place.current == b.place.current
         && a.place.faults == b.place.faults
         && a.place.verdict == b.place.verdict
-        && (is_bridge(a) || same_part(maps.get(&one.board), &one.pin, &two.pin))
+        && (is_bridge(a) || same_part(map_of(maps, &one.board), &one.pin, &two.pin))
 }
 
 fn same_part(map: Option<&BoardMap>, one: &str, two: &str) -> bool {
@@ -134,7 +141,7 @@ fn same_part(map: Option<&BoardMap>, one: &str, two: &str) -> bool {
 
 fn draft<'a>(source: &SlipSource<'a>, marks: Vec<Mark<'a>>) -> Draft<'a> {
     let keys: Vec<&PlaceKey> = marks.iter().map(|mark| mark.key).collect();
-    let map = board_of(keys.first().copied()).and_then(|board| source.maps.get(board));
+    let map = board_of(keys.first().copied()).and_then(|board| map_of(source.maps, board));
     let site = match marks.first() {
         Some(first) => site_of(&keys, &first.place.target, map),
         None => super::site::Site::default(),
@@ -171,7 +178,7 @@ fn order(source: &SlipSource<'_>, draft: &Draft<'_>) -> (u8, usize, String, u8, 
         let photo = site.spot.as_ref().map_or("", |spot| spot.photo.as_str());
         return (group, 0, photo.to_owned(), 0, 0, 0, label);
     };
-    let map = source.maps.get(board);
+    let map = map_of(source.maps, board);
     let parts = map.map_or(0, |map| map.parts.len());
     let side = match site.side {
         Some(Side::Solder) => 0,
@@ -183,7 +190,15 @@ fn order(source: &SlipSource<'_>, draft: &Draft<'_>) -> (u8, usize, String, u8, 
         .and_then(|(map, side)| lie(map, side))
         .zip(site.centre())
         .map_or((i64::MAX, 0), |(lie, at)| lie.walk(at));
-    (1, usize::MAX - parts, board.clone(), side, lane, along, label)
+    (
+        1,
+        usize::MAX - parts,
+        board.clone(),
+        side,
+        lane,
+        along,
+        label,
+    )
 }
 
 /// How the board lies with this side up; none where the map has no outline.
@@ -246,10 +261,7 @@ fn heading(
         };
         return text.to_owned();
     };
-    let name = source
-        .maps
-        .get(board)
-        .map_or_else(|| format!("{board} board"), title);
+    let name = map_of(source.maps, board).map_or_else(|| format!("{board} board"), title);
     let side = match side {
         Some(Side::Component) => "component side",
         Some(Side::Solder) => "solder side",

@@ -121,10 +121,9 @@ fn record(view: &SlipView, section: &Section, line: &Line) -> Vec<String> {
         at.map(|mm| format!("{mm:.2}"))
     });
     let signed = |s: &Option<super::view::Signed>| {
-        s.as_ref()
-            .map_or([String::new(), String::new()], |signed| {
-                [signed.by.clone(), signed.at.clone()]
-            })
+        s.as_ref().map_or([String::new(), String::new()], |signed| {
+            [signed.by.clone(), signed.at.clone()]
+        })
     };
     let [done_by, done_at] = signed(&line.done);
     let [rechecked_by, rechecked_at] = signed(&line.rechecked);
@@ -142,7 +141,9 @@ fn record(view: &SlipView, section: &Section, line: &Line) -> Vec<String> {
         x,
         y,
         line.whereabouts.clone(),
-        line.severity.map_or(NOT_DECIDED, SeverityWord::words).to_owned(),
+        line.severity
+            .map_or(NOT_DECIDED, SeverityWord::words)
+            .to_owned(),
         listed(&terms),
         line.actions.join(" "),
         line.evidence.join(" "),

@@ -57,10 +57,18 @@ fn subtitle(view: &SlipView) -> Markup {
         None => "Nobody has looked at it yet.".to_owned(),
         Some([first, last]) => {
             let (first, last) = (day(first), day(last));
-            let days = if first == last { first } else { format!("{first} to {last}") };
+            let days = if first == last {
+                first
+            } else {
+                format!("{first} to {last}")
+            };
             let by = listed(&view.looked_by);
             let bench = view.bench.trim();
-            let bench = if bench.is_empty() { String::new() } else { format!(" on {bench}") };
+            let bench = if bench.is_empty() {
+                String::new()
+            } else {
+                format!(" on {bench}")
+            };
             format!("Looked at by {by}{bench}, {days}.")
         }
     };
@@ -156,7 +164,9 @@ fn fault_sentences(line: &Line) -> Markup {
 
 fn severity_html(severity: Option<SeverityWord>) -> Markup {
     let (class, mark, words) = match severity {
-        Some(SeverityWord::BlocksPower) => ("sev blocks", "\u{25a0} ", SeverityWord::BlocksPower.words()),
+        Some(SeverityWord::BlocksPower) => {
+            ("sev blocks", "\u{25a0} ", SeverityWord::BlocksPower.words())
+        }
         Some(SeverityWord::FixNow) => ("sev", "\u{25c6} ", SeverityWord::FixNow.words()),
         Some(mild) => ("sev mild", "\u{25cb} ", mild.words()),
         None => ("sev mild", "? ", NOT_DECIDED),

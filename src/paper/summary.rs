@@ -5,21 +5,21 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::line::Draft;
 use super::site::{described, site_of};
-use super::slip::{board_of, title};
-use super::view::{GateLine, Obstacle, Term};
+use super::slip::{board_of, map_of, title};
+use super::view::{Obstacle, Term};
 use super::words::{capital, counted, day, listed, small};
 use super::workmanship::{Need, workmanship};
 use crate::board::{BoardMap, Part, PartKind, Side, Zone};
-use crate::record::{Event, JointKey, Mark, State, Verdict};
+use crate::record::{self, Covered, Event, Mark, PlaceKey, State, Target, Verdict};
 
 /// Most parts named in one hazard before the list is cut: a caution that fills a page is not read.
 const MOST_NAMED: usize = 8;
 
 /// What is dangerous on these boards, by the maps.
 #[must_use]
-pub fn hazards(maps: &BTreeMap<String, BoardMap>) -> Vec<String> {
+pub fn hazards(maps: &[BoardMap]) -> Vec<String> {
     let mut hazards = Vec::new();
-    for map in maps.values() {
+    for map in maps {
         let board = title(map);
         let named = |wanted: &dyn Fn(&Part) -> bool| -> Vec<String> {
             map.parts
@@ -68,7 +68,11 @@ fn charged(map: &BoardMap) -> Vec<String> {
             .collect()
     };
     let supply = of(&|part| part.zone != Zone::Load);
-    if supply.is_empty() { of(&|_| true) } else { supply }
+    if supply.is_empty() {
+        of(&|_| true)
+    } else {
+        supply
+    }
 }
 
 fn few(names: &[String]) -> String {
@@ -86,7 +90,11 @@ pub fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
     let mut needs: BTreeSet<Need> = BTreeSet::new();
     let mut parts: BTreeMap<(String, bool), Vec<String>> = BTreeMap::new();
     for draft in drafts {
-        if draft.marks.iter().any(|m| m.place.verdict == Verdict::Reworked) {
+        if draft
+            .marks
+            .iter()
+            .any(|m| m.place.verdict == Verdict::Reworked)
+        {
             continue;
         }
         let own: BTreeSet<Need> = draft
@@ -107,9 +115,17 @@ pub fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
     }
     let mut list: Vec<String> = needs.into_iter().filter_map(consumable).collect();
     for ((what, perhaps), places) in parts {
-        let what = if what.is_empty() { "part".to_owned() } else { what };
+        let what = if what.is_empty() {
+            "part".to_owned()
+        } else {
+            what
+        };
         let perhaps = if perhaps { ", perhaps" } else { "" };
-        list.push(format!("{} {what} ({}){perhaps}", places.len(), listed(&places)));
+        list.push(format!(
+            "{} {what} ({}){perhaps}",
+            places.len(),
+            listed(&places)
+        ));
     }
     list
 }
@@ -170,7 +186,7 @@ pub fn looked(state: &State) -> (Vec<String>, Option<[String; 2]>) {
 
 /// A place whose rework was accepted, in one sentence.
 #[must_use]
-pub fn accepted(maps: &BTreeMap<String, BoardMap>, mark: &Mark<'_>) -> String {
+pub fn accepted(maps: &[BoardMap], mark: &Mark<'_>) -> String {
     let label = label(maps, mark.key, &mark.place.target);
     let terms: Vec<String> = mark
         .place
@@ -190,18 +206,14 @@ pub fn accepted(maps: &BTreeMap<String, BoardMap>, mark: &Mark<'_>) -> String {
     )
 }
 
-fn label(
-    maps: &BTreeMap<String, BoardMap>,
-    key: &crate::record::PlaceKey,
-    target: &crate::record::Target,
-) -> String {
-    let map = board_of(Some(key)).and_then(|board| maps.get(board));
+fn label(maps: &[BoardMap], key: &PlaceKey, target: &Target) -> String {
+    let map = board_of(Some(key)).and_then(|board| map_of(maps, board));
     site_of(&[key], target, map).label
 }
 
 /// Places that cannot be judged as they are.
 #[must_use]
-pub fn cannot_judge(state: &State, maps: &BTreeMap<String, BoardMap>) -> Vec<Obstacle> {
+pub fn cannot_judge(state: &State, maps: &[BoardMap]) -> Vec<Obstacle> {
     state
         .places
         .iter()
@@ -219,84 +231,58 @@ pub fn cannot_judge(state: &State, maps: &BTreeMap<String, BoardMap>) -> Vec<Obs
 
 /// What share of the joints somebody has judged, per board and side.
 #[must_use]
-pub fn coverage(state: &State, maps: &BTreeMap<String, BoardMap>) -> Vec<String> {
-    maps.values()
-        .flat_map(|map| {
+pub fn coverage(state: &State, maps: &[BoardMap]) -> Vec<String> {
+    record::coverage(state, maps)
+        .iter()
+        .zip(maps)
+        .flat_map(|(board, map)| {
             [Side::Solder, Side::Component]
                 .into_iter()
-                .filter_map(move |side| side_coverage(state, map, side))
+                .filter_map(move |side| Some((side, board.sides.get(&side)?)))
+                .filter(|(_, covered)| covered.total > 0)
+                .map(move |(side, covered)| side_coverage(map, side, covered))
         })
         .collect()
 }
 
-/// The side where a pin is soldered: behind its part where it goes through a hole.
-fn soldered_side(part: Side, drill: Option<f64>) -> Side {
-    match (part, drill) {
-        (Side::Component, Some(_)) => Side::Solder,
-        (Side::Solder, Some(_)) => Side::Component,
-        (side, None) => side,
-    }
-}
-
-fn side_coverage(state: &State, map: &BoardMap, side: Side) -> Option<String> {
-    let (mut judged, mut all) = (0, 0);
-    let mut finest: Option<f64> = None;
-    let mut coarsest: Option<f64> = None;
-    for (part, pin) in map.parts.iter().flat_map(|part| part.pins.iter().map(move |pin| (part, pin))) {
-        if soldered_side(part.side, pin.drill) != side {
-            continue;
-        }
-        all += 1;
-        let joint = state.joint(&JointKey {
-            board: map.board.clone(),
-            pin: pin.uid.clone(),
-            side,
-        });
-        if joint.verdict.is_some_and(|v| v != Verdict::CannotBeJudged) {
-            judged += 1;
-            if let Some(scale) = joint.look.px_per_mm() {
-                finest = Some(finest.map_or(scale, |f| f.max(scale)));
-                coarsest = Some(coarsest.map_or(scale, |c| c.min(scale)));
-            }
-        }
-    }
-    if all == 0 {
-        return None;
-    }
-    let scale = match (coarsest, finest) {
-        (Some(low), Some(high)) if high - low >= 1.0 => {
-            format!(", on photos at {low:.0} to {high:.0} px/mm")
-        }
-        (Some(low), _) => format!(", on photos at {low:.0} px/mm"),
-        _ => String::new(),
-    };
+fn side_coverage(map: &BoardMap, side: Side, covered: &Covered) -> String {
     let side = match side {
         Side::Component => "component side",
         Side::Solder => "solder side",
     };
-    let left = all - judged;
-    Some(format!(
-        "{}, {side}: {judged} of {} judged{scale}; {}.",
+    let mut rest = Vec::new();
+    let unseen = covered.unseen.saturating_sub(covered.too_coarse);
+    if unseen > 0 {
+        rest.push(format!("{unseen} not looked at"));
+    }
+    if covered.too_coarse > 0 {
+        rest.push(format!(
+            "{} looked at too coarsely to count",
+            covered.too_coarse
+        ));
+    }
+    if covered.cannot_be_judged > 0 {
+        rest.push(format!("{} cannot be judged", covered.cannot_be_judged));
+    }
+    let scale = covered.px_per_mm.map_or_else(String::new, |scale| {
+        format!(", on photos at {scale:.0} px/mm (median)")
+    });
+    let rest = if rest.is_empty() {
+        String::new()
+    } else {
+        format!("; {}", rest.join(", "))
+    };
+    format!(
+        "{}, {side}: {} of {} judged{scale}{rest}.",
         capital(&title(map)),
-        counted(all, "joint", "joints"),
-        if left == 0 {
-            "none left unseen".to_owned()
-        } else {
-            format!("{left} not looked at")
-        }
-    ))
-}
-
-/// How the power stages stand.
-#[must_use]
-pub fn gate(state: &State, maps: &BTreeMap<String, BoardMap>) -> Vec<GateLine> {
-    let _ = (state, maps);
-    Vec::new()
+        covered.judged,
+        counted(covered.total, "joint", "joints"),
+    )
 }
 
 /// What this paper does not say: the reader must not take silence for a verdict.
 #[must_use]
-pub fn silent(state: &State, maps: &BTreeMap<String, BoardMap>) -> Vec<String> {
+pub fn silent(state: &State, maps: &[BoardMap]) -> Vec<String> {
     let mut silent = vec![
         "It does not say that a joint without a line is whole: only that nobody marked it."
             .to_owned(),
@@ -319,8 +305,10 @@ pub fn silent(state: &State, maps: &BTreeMap<String, BoardMap>) -> Vec<String> {
             counted(state.unknown.len(), "entry", "entries")
         ));
     }
-    if state.maps.values().any(crate::record::BoardAdoption::contradicted) {
-        silent.push("Two different maps stand for one board: places may be named by either.".to_owned());
+    if state.maps.values().any(record::BoardAdoption::contradicted) {
+        silent.push(
+            "Two different maps stand for one board: places may be named by either.".to_owned(),
+        );
     }
     silent
 }

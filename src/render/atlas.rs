@@ -126,14 +126,14 @@ pub(super) fn atlas(map: &BoardMap, copper: &Copper, side: Side, seed: u64) -> A
         let high = [pin.at[0] + reach[0], pin.at[1] + reach[1]];
         layer.join(low, high, |at| -land_distance(pin, at));
         opening.join(low, high, |at| {
-            0.12 - land_distance(pin, [at[0] - mask_slip[0], at[1] - mask_slip[1]])
+            0.06 - land_distance(pin, [at[0] - mask_slip[0], at[1] - mask_slip[1]])
         });
     }
     for via in &copper.vias {
         layer.disc(*via, VIA_RADIUS);
         opening.disc(
             [via[0] + mask_slip[0], via[1] + mask_slip[1]],
-            VIA_RADIUS + 0.08,
+            VIA_RADIUS + 0.04,
         );
     }
     pour(&mut layer, map, size, side);
@@ -187,10 +187,10 @@ fn pour(layer: &mut Layer, map: &BoardMap, size: [f64; 2], side: Side) {
                     .min(my - region[1])
                     .min(region[3] - my);
                 let inner = (gap - 0.62).min(edge - 0.0);
-                let rim = 0.55 - (inner - 0.55).abs();
+                let rim = 0.15 - (inner - 0.15).abs();
                 let wave = |t: f64| {
                     let phase = (t / 1.8).rem_euclid(1.0);
-                    0.32 - (phase - 0.5).abs() * 1.8
+                    0.3 - (phase - 0.5).abs() * 1.8
                 };
                 let hatch = wave((mx + my) / 1.414).max(wave((mx - my) / 1.414));
                 let code = inner.min(rim.max(hatch));

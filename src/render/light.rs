@@ -73,7 +73,7 @@ impl Light {
         let (lamps, ambient, ambient_tint) = match which % 6 {
             0 => (
                 vec![
-                    lamp([-260.0, 190.0, 330.0], [48.0, 48.0], 0.62, WARM, Round),
+                    lamp([-260.0, 190.0, 330.0], [80.0, 80.0], 0.62, WARM, Round),
                     lamp([620.0, 420.0, 520.0], [230.0, 300.0], 0.3, DAY, Window),
                     lamp([60.0, -300.0, 1500.0], [300.0, 60.0], 0.12, TUBE, Box),
                 ],
@@ -109,7 +109,7 @@ impl Light {
             ),
             4 => (
                 vec![
-                    lamp([280.0, 230.0, 300.0], [42.0, 42.0], 0.66, WARM, Round),
+                    lamp([280.0, 230.0, 300.0], [75.0, 75.0], 0.66, WARM, Round),
                     lamp([-560.0, 500.0, 640.0], [200.0, 240.0], 0.22, DAY, Window),
                     lamp([-200.0, -380.0, 1300.0], [260.0, 40.0], 0.14, TUBE, Box),
                 ],
@@ -120,7 +120,7 @@ impl Light {
                 vec![
                     lamp(
                         [90.0, 120.0, 300.0],
-                        [34.0, 34.0],
+                        [60.0, 60.0],
                         0.58,
                         [1.04, 1.0, 0.93],
                         Round,
@@ -212,11 +212,12 @@ impl Room {
     /// The room without its lamps: ceiling, walls with furniture, floor.
     fn dim(&self, way: V3, rough: f64) -> Rgb {
         let up = way.z;
-        let walls = 0.10
-            + 0.30
-                * value(way.x * 2.3 + 5.0, way.y * 2.3 + 9.0, self.seed)
-                * value(way.x * 5.1, way.y * 5.1, self.seed ^ 17);
-        let ceiling = 0.42 + 0.22 * value(way.x * 1.5 + 2.0, way.y * 1.5, self.seed ^ 40);
+        let soft = 0.1 + 0.5 * rough;
+        let things = 0.7 * value(way.x * 3.1 + 5.0, way.y * 3.1 + 9.0, self.seed)
+            + 0.3 * value(way.x * 9.0, way.y * 9.0, self.seed ^ 17);
+        let walls = 0.05 + 0.5 * smoothstep(0.55 - soft, 0.55 + soft, things);
+        let fields = value(way.x * 2.4 + 2.0, way.y * 2.4, self.seed ^ 40);
+        let ceiling = 0.16 + 0.75 * smoothstep(0.5 - soft, 0.5 + soft, fields);
         let high = smoothstep(0.45 - 0.3 * rough, 0.75 + 0.3 * rough, up);
         let floor = smoothstep(-0.1, 0.25, up);
         self.ambient * (2.2 * (walls * (1.0 - high) + ceiling * high) * (0.25 + 0.75 * floor))
@@ -246,7 +247,7 @@ fn source(lamp: &Lamp, middle: V3) -> Source {
         up,
         facing,
         half: lamp.half,
-        radiance: tint * (lamp.power * std::f64::consts::PI / (solid * level)).min(90.0) * 0.45,
+        radiance: tint * (lamp.power * std::f64::consts::PI / (solid * level)).min(60.0) * 0.6,
         irradiance: tint * (lamp.power / level),
         reference,
         shape: lamp.shape,

@@ -13,6 +13,7 @@
 
 mod assemble;
 mod atlas;
+mod bands;
 mod body;
 mod camera;
 mod encode;

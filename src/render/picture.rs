@@ -10,17 +10,17 @@ use super::light::{Rgb, Room, V3};
 use super::noise::{mix, seed_of, unit};
 use super::scene::Scene;
 use super::sensor::{Develop, Linear, develop};
-use super::shade::Tracer;
+use super::shade::{Dice, Tracer};
 use super::spec::{CrackTruth, Distortion, JointTruth, PhotoSpec, PhotoTruth, Rendered};
 
 /// Greatest side of a picture in px: keeps memory under about 2 GB.
 pub(super) const MOST_PX: u32 = 8_000;
 /// Rays per pixel at first, and more where these differ.
-const FIRST_RAYS: u64 = 3;
+const FIRST_RAYS: u64 = 2;
 /// Rays added where the first ones differ.
 const MORE_RAYS: u64 = 6;
 /// Relative difference of the first rays that asks for more.
-const DIFFER: f64 = 0.22;
+const DIFFER: f64 = 0.14;
 
 /// Renders a scene under an order.
 pub(super) fn shoot(
@@ -54,8 +54,8 @@ pub(super) fn shoot(
     let s = |k: u64| unit(mix(seed ^ k)) - 0.5;
     let how = Develop {
         exposure: spec.light.exposure * (1.0 + 0.12 * s(1)),
-        noise: 1.0 + 0.5 * s(2),
-        sharpen: (0.75 + 0.4 * s(3)) as f32,
+        noise: 0.9 + 0.5 * s(2),
+        sharpen: (0.6 + 0.4 * s(3)) as f32,
         cast: [1.0 + 0.05 * s(4), 1.0, 1.0 + 0.07 * s(5)],
         seed,
     };
@@ -93,14 +93,17 @@ fn pixel_light(tracer: &Tracer<'_>, view: &View, at: [f64; 2], hash: u64) -> Rgb
     let r = (at[0] - c[0]).hypot(at[1] - c[1]) / view.half_diagonal();
     let spread = 0.5 + 0.45 * r * r * r;
     let cast = |k: u64| {
-        let h = mix(hash ^ k.wrapping_mul(0xA24B_AED4_963E_E407));
-        let (a, b) = (unit(h), unit(mix(h)));
+        let dice = Dice {
+            pixel: hash,
+            ray: k,
+        };
+        let [a, b] = dice.pair(7);
         let radius = spread * (-2.0 * (1.0 - a * 0.98).ln()).sqrt();
         let (sin, cos) = (b * std::f64::consts::TAU).sin_cos();
         let way = view.ray([at[0] + radius * cos, at[1] + radius * sin]);
         // Light above what the sensor can hold is cut per ray, so that edges of mirrors are
         // smooth after averaging.
-        let light = tracer.radiance(view.eye, way, h);
+        let light = tracer.radiance(view.eye, way, dice);
         light.map(|v| if v.is_finite() { v.min(CUT) } else { 0.0 })
     };
     let mut sum = Rgb::zeros();
@@ -140,10 +143,13 @@ fn truth(
             .map(move |pin| (part, pin, format!("{}.{}", part.reference, pin.no)))
     });
     for ((part, pin, name), patch) in names.zip(&scene.patches) {
-        let Some(at_px) = view.project_board(pin.at) else {
-            return Err(bad());
+        let (Some(at_px), Some(scale)) = (
+            view.project_board(pin.at),
+            homography.scale_at(pin.centre()),
+        ) else {
+            // Behind the camera.
+            continue;
         };
-        let scale = homography.scale_at(pin.centre()).ok_or_else(bad)?;
         let radius = pin.land_radius_mm() * scale;
         let inside = |v: f64, most: u32| v > radius && v < f64::from(most) - 1.0 - radius;
         if !inside(at_px[0], spec.size[0]) || !inside(at_px[1], spec.size[1]) {

@@ -30,11 +30,11 @@ pub(super) struct Develop {
 
 /// Mean brightness that the automatic exposure aims at, linear: a mid-green board then lies a
 /// little under the middle of the tone curve (chosen by eye beside photographs).
-const TARGET: f64 = 0.115;
+const TARGET: f64 = 0.105;
 /// Photon noise: variance per unit of signal. A telephone at low gain, chosen by eye.
-const SHOT: f64 = 0.000_32;
+const SHOT: f64 = 0.000_16;
 /// Read noise: deviation.
-const READ: f64 = 0.002_6;
+const READ: f64 = 0.001_8;
 
 /// Develops a linear picture.
 pub(super) fn develop(mut linear: Linear, how: &Develop) -> RgbImage {
@@ -158,8 +158,8 @@ fn mosaic(linear: &Linear, how: &Develop) -> Vec<f32> {
             let normal =
                 (unit(h) + unit(mix(h ^ 1)) + unit(mix(h ^ 2)) + unit(mix(h ^ 3)) - 2.0) * 1.732;
             let sigma = how.noise * (SHOT * signal.clamp(0.0, 1.0) + READ * READ).sqrt();
-            let full = 1.0 / BALANCE[0];
-            ((signal + sigma * normal).clamp(0.0, full.max(0.62)) * BALANCE[channel]) as f32
+            let full = 1.0 / BALANCE[channel];
+            ((signal + sigma * normal).clamp(0.0, full) * BALANCE[channel]) as f32
         })
         .collect()
 }
@@ -236,8 +236,8 @@ fn mirrored(value: i64, size: usize) -> usize {
 fn tone(pixel: [f32; 3]) -> [f32; 3] {
     let grey = 0.25 * pixel[0] + 0.6 * pixel[1] + 0.15 * pixel[2];
     pixel.map(|value| {
-        let value = (grey + (value - grey) * 1.16).max(0.0) * 1.5;
-        let curved = value * (1.0 + value * 0.18) / (1.0 + value * 0.85);
+        let value = (grey + (value - grey) * 1.08).max(0.0) * 1.5;
+        let curved = value * (1.0 + value * 0.311) / (1.0 + value * 0.8);
         let curved = curved.min(1.0);
         let s = if curved <= 0.003_130_8 {
             12.92 * curved
@@ -245,7 +245,7 @@ fn tone(pixel: [f32; 3]) -> [f32; 3] {
             1.055 * curved.powf(1.0 / 2.4) - 0.055
         };
         // A gentle S about the middle for contrast.
-        s + 0.10 * (s - 0.5) * (4.0 * s * (1.0 - s))
+        s + 0.22 * (s - 0.5) * (4.0 * s * (1.0 - s))
     })
 }
 

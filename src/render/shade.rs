@@ -17,6 +17,28 @@ pub(super) struct Surface {
     pub(super) normal: V3,
 }
 
+/// The random choices of one ray: those of a pixel's rays are spread evenly.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Dice {
+    /// The pixel's hash.
+    pub(super) pixel: u64,
+    /// The ray's number within the pixel.
+    pub(super) ray: u64,
+}
+
+impl Dice {
+    /// Two values in 0..1 for a purpose (additive recurrence on the plastic number's powers,
+    /// which fills the square evenly whatever the count).
+    pub(super) fn pair(self, purpose: u64) -> [f64; 2] {
+        let h = mix(self.pixel ^ mix(purpose));
+        let k = self.ray as f64;
+        [
+            (unit(h) + k * 0.754_877_666).fract(),
+            (unit(mix(h)) + k * 0.569_840_291).fract(),
+        ]
+    }
+}
+
 /// Everything a ray needs.
 pub(super) struct Tracer<'a> {
     pub(super) scene: &'a Scene,
@@ -39,28 +61,28 @@ fn reflect(way: V3, normal: V3) -> V3 {
 
 impl Tracer<'_> {
     /// Radiance along a ray; `hash` makes its random choices.
-    pub(super) fn radiance(&self, from: V3, way: V3, hash: u64) -> Rgb {
+    pub(super) fn radiance(&self, from: V3, way: V3, dice: Dice) -> Rgb {
         match self.scene.trace(from, way) {
-            Hit::Joint { index, at } => self.joint(&self.scene.patches[index], at, way, hash),
+            Hit::Joint { index, at } => self.joint(&self.scene.patches[index], at, way, dice),
             Hit::Body { index, met } => {
                 let at = from + way * met.t;
                 let surface = self.skin(&self.scene.bodies[index], &met, at);
-                self.lit(at, way, &surface, hash, true)
+                self.lit(at, way, &surface, dice, true)
             }
             Hit::Board(at) => {
                 let surface = self.board(at);
-                self.lit(at, way, &surface, hash, false)
+                self.lit(at, way, &surface, dice, false)
             }
             Hit::Edge(at) => self
-                .bench_light(at, hash)
+                .bench_light(at, dice)
                 .component_mul(&Rgb::new(0.3, 0.27, 0.15)),
-            Hit::Bench(at) => self.bench(at, hash),
+            Hit::Bench(at) => self.bench(at, dice),
             Hit::Nothing => grey(0.02),
         }
     }
 
     /// Light on an ordinary surface: diffuse with shadows, and its mirror image of the room.
-    fn lit(&self, at: V3, way: V3, surface: &Surface, hash: u64, raised: bool) -> Rgb {
+    fn lit(&self, at: V3, way: V3, surface: &Surface, dice: Dice, raised: bool) -> Rgb {
         let n = surface.normal;
         let start = at + n * 0.02;
         let mut light = grey(0.0);
@@ -69,13 +91,13 @@ impl Tracer<'_> {
             if falls.sum() < 1e-5 {
                 continue;
             }
-            let h = mix(hash ^ (index as u64 + 1));
-            let spot = source.point(unit(h) * 2.0 - 1.0, unit(mix(h)) * 2.0 - 1.0);
+            let [u, v] = dice.pair(index as u64 + 1);
+            let spot = source.point(u * 2.0 - 1.0, v * 2.0 - 1.0);
             if !self.scene.blocked(start, spot) {
                 light += falls;
             }
         }
-        let open = self.openness(start, n, hash);
+        let open = self.openness(start, n, dice);
         light += self.room.ambient * (open * (0.62 + 0.38 * n.z));
         let facing = (-way.dot(&n)).clamp(0.0, 1.0);
         let fresnel = (1.0 - facing).powi(5) * (1.0 - surface.rough).max(0.0);
@@ -94,11 +116,11 @@ impl Tracer<'_> {
     }
 
     /// Share of the sky that is open: one probe ray, averaged by the pixel's samples.
-    fn openness(&self, start: V3, normal: V3, hash: u64) -> f64 {
+    fn openness(&self, start: V3, normal: V3, dice: Dice) -> f64 {
         if self.scene.bodies.is_empty() {
             return 1.0;
         }
-        let (a, b) = (unit(mix(hash ^ 0x51)), unit(mix(hash ^ 0x52)));
+        let [a, b] = dice.pair(0x51);
         let (sin, cos) = (a * std::f64::consts::TAU).sin_cos();
         let r = b.sqrt();
         let helper = if normal.z.abs() > 0.9 {
@@ -165,19 +187,19 @@ impl Tracer<'_> {
     fn green(&self, x: f64, y: f64, copper: f64, copper_mm: f64) -> Surface {
         let seed = self.scene.seed;
         let slow = fbm(x * 0.035, y * 0.035, 3, seed ^ 1) - 0.5;
-        let mottle = fbm(x * 0.55, y * 0.55, 3, seed ^ 2) - 0.5;
+        let mottle = fbm(x * 0.55, y * 0.55, 2, seed ^ 2) - 0.5;
         let fade = smoothstep(0.14, 0.05, self.pixel);
         let weave = 0.5 * fade * cloth(x, y);
-        let laminate = Rgb::new(0.030, 0.082, 0.036) * (1.0 + 0.35 * slow + 0.2 * mottle + weave);
-        let over = Rgb::new(0.068, 0.185, 0.075) * (1.0 + 0.3 * slow + 0.18 * mottle);
+        let laminate = Rgb::new(0.026, 0.054, 0.026) * (1.0 + 0.35 * slow + 0.2 * mottle + weave);
+        let over = Rgb::new(0.051, 0.100, 0.041) * (1.0 + 0.3 * slow + 0.18 * mottle);
         // Mask runs thin on the edge of a track and pools beside it.
         let pool = (-((copper_mm + 0.09) / 0.08).powi(2)).exp();
         let thin = (-((copper_mm - 0.06) / 0.06).powi(2)).exp();
         let albedo = blend(laminate, over, copper) * (1.0 - 0.3 * pool + 0.16 * thin);
         Surface {
             albedo,
-            mirror: grey(0.036),
-            rough: (0.13 + 0.2 * (fbm(x * 0.09, y * 0.09, 3, seed ^ 3) - 0.35)).clamp(0.06, 0.4),
+            mirror: grey(0.024),
+            rough: (0.27 + 0.25 * (fbm(x * 0.09, y * 0.09, 2, seed ^ 3) - 0.4)).clamp(0.12, 0.5),
             normal: V3::z(),
         }
     }
@@ -219,7 +241,7 @@ impl Tracer<'_> {
             normal: V3::new(self.scene.mirror * slope[0] * fade, slope[1] * fade, 1.0).normalize(),
         };
         let laminate = Surface {
-            albedo: Rgb::new(0.17, 0.15, 0.06),
+            albedo: Rgb::new(0.075, 0.075, 0.032),
             mirror: grey(0.03),
             rough: 0.4,
             normal: V3::z(),
@@ -231,7 +253,7 @@ impl Tracer<'_> {
     fn relief(&self, x: f64, y: f64) -> [f64; 2] {
         let step = 0.06f64.max(self.pixel * 0.5);
         let layer = &self.scene.atlas.copper;
-        let high = |x: f64, y: f64| 0.04 * smoothstep(-0.14, 0.16, layer.sample(x, y));
+        let high = |x: f64, y: f64| 0.026 * smoothstep(-0.14, 0.16, layer.sample(x, y));
         [
             (high(x + step, y) - high(x - step, y)) / (2.0 * step),
             (high(x, y + step) - high(x, y - step)) / (2.0 * step),
@@ -241,7 +263,7 @@ impl Tracer<'_> {
     /// Slope of the mask's own unevenness.
     fn grain(&self, x: f64, y: f64) -> [f64; 2] {
         let seed = self.scene.seed;
-        let peel = |s: u32| (fbm(x * 1.1, y * 1.1, 3, seed ^ s) - 0.5) * 0.075;
+        let peel = |s: u32| (fbm(x * 0.8, y * 0.8, 2, seed ^ s) - 0.5) * 0.035;
         [peel(41), peel(42)]
     }
 
@@ -326,19 +348,20 @@ impl Tracer<'_> {
     /// Dust, fingermarks and fine scratches.
     fn dirt(&self, surface: &mut Surface, x: f64, y: f64) {
         let seed = self.scene.seed;
-        let film = smoothstep(0.5, 0.8, fbm(x * 0.05, y * 0.05, 4, seed ^ 81));
+        let film = smoothstep(0.5, 0.8, fbm(x * 0.05, y * 0.05, 3, seed ^ 81));
         let dusty = smoothstep(0.56, 0.66, fbm(x * 3.3, y * 3.3, 3, seed ^ 82));
-        let haze = 0.05 * film + 0.03 * dusty * film;
+        let haze = 0.018 * film + 0.022 * dusty * film;
         surface.albedo = blend(surface.albedo, Rgb::new(0.42, 0.4, 0.36), haze);
         surface.rough = lerp(surface.rough, 0.45, film * 0.5);
         let cell = [(x / 1.7).floor(), (y / 1.7).floor()];
         let h = mix((cell[0] as i64 as u64) << 20 ^ cell[1] as i64 as u64 ^ u64::from(seed) << 40);
-        if unit(h) < 0.22 {
+        if unit(h) < 0.16 {
             let at = [
                 (cell[0] + unit(mix(h ^ 1))) * 1.7,
                 (cell[1] + unit(mix(h ^ 2))) * 1.7,
             ];
-            let size = 0.025 + 0.09 * unit(mix(h ^ 3)).powi(3);
+            let size = (0.02 + 0.09 * unit(mix(h ^ 3)).powi(4))
+                * (0.5 + value(x * 14.0, y * 14.0, seed ^ 83));
             let cover = smoothstep(
                 size + self.pixel * 0.5,
                 size * 0.6,
@@ -366,7 +389,7 @@ impl Tracer<'_> {
     }
 
     /// The skin of a joint and everything it mirrors.
-    fn joint(&self, patch: &Patch, at: V3, way: V3, hash: u64) -> Rgb {
+    fn joint(&self, patch: &Patch, at: V3, way: V3, dice: Dice) -> Rgb {
         let (stuff, grime) = patch.stuff(at.x, at.y);
         let [sx, sy] = patch.slope(at.x, at.y);
         let (lx, ly) = (at.x - patch.centre[0], at.y - patch.centre[1]);
@@ -399,18 +422,18 @@ impl Tracer<'_> {
         let shade = 1.0 - 0.55 * grime;
         let mut colour = self.metal(patch, at, way, normal, rough);
         colour = colour.component_mul(&tint);
-        colour += albedo.component_mul(&self.plain_light(at, normal, hash));
+        colour += albedo.component_mul(&self.plain_light(at, normal, dice));
         colour = colour.component_mul(&amber) * shade;
         self.cracked(&patch.recipe, [lx, ly], colour)
     }
 
     /// Diffuse light with shadows.
-    fn plain_light(&self, at: V3, normal: V3, hash: u64) -> Rgb {
+    fn plain_light(&self, at: V3, normal: V3, dice: Dice) -> Rgb {
         let mut light = self.room.ambient * (0.6 + 0.4 * normal.z);
         for (index, source) in self.room.sources.iter().enumerate() {
             let falls = source.falls_on(at, normal);
-            let h = mix(hash ^ (index as u64 + 71));
-            let spot = source.point(unit(h) * 2.0 - 1.0, unit(mix(h)) * 2.0 - 1.0);
+            let [u, v] = dice.pair(index as u64 + 71);
+            let spot = source.point(u * 2.0 - 1.0, v * 2.0 - 1.0);
             if falls.sum() > 1e-4 && !self.scene.blocked(at + normal * 0.05, spot) {
                 light += falls;
             }
@@ -446,8 +469,8 @@ impl Tracer<'_> {
     /// The lit board, as a joint mirrors it.
     fn ground(&self, at: V3) -> Rgb {
         let colour = match self.scene.base {
-            Base::Green => Rgb::new(0.045, 0.12, 0.05),
-            Base::Brown => Rgb::new(0.2, 0.11, 0.045),
+            Base::Green => Rgb::new(0.02, 0.042, 0.018),
+            Base::Brown => Rgb::new(0.1, 0.055, 0.022),
         };
         let mut light = self.room.ambient;
         for source in &self.room.sources {
@@ -514,7 +537,7 @@ impl Tracer<'_> {
     }
 
     /// Light that reaches the bench past the board.
-    fn bench_light(&self, at: V3, hash: u64) -> Rgb {
+    fn bench_light(&self, at: V3, dice: Dice) -> Rgb {
         let scene = self.scene;
         let edge = |x: f64, y: f64| {
             let x = x * scene.mirror;
@@ -522,8 +545,8 @@ impl Tracer<'_> {
         };
         let mut light = grey(0.0);
         for (index, source) in self.room.sources.iter().enumerate() {
-            let h = mix(hash ^ (index as u64 + 31));
-            let spot = source.point(unit(h) * 2.0 - 1.0, unit(mix(h)) * 2.0 - 1.0);
+            let [u, v] = dice.pair(index as u64 + 31);
+            let spot = source.point(u * 2.0 - 1.0, v * 2.0 - 1.0);
             let way = spot - at;
             let across = at - way * (at.z / way.z);
             let inside = edge(across.x, across.y) > 0.0;
@@ -537,9 +560,9 @@ impl Tracer<'_> {
         light + self.room.ambient * (0.12 + 0.88 * open)
     }
 
-    fn bench(&self, at: V3, hash: u64) -> Rgb {
+    fn bench(&self, at: V3, dice: Dice) -> Rgb {
         let albedo = super::skin::bench(at.x, at.y, self.scene.bench_style, self.pixel);
-        let light = self.bench_light(at, hash);
+        let light = self.bench_light(at, dice);
         albedo.component_mul(&light)
     }
 }

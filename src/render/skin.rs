@@ -207,9 +207,11 @@ fn mat(x: f64, y: f64, pixel: f64) -> Rgb {
     };
     let fine = line(x, 10.0, 0.12).max(line(y, 10.0, 0.12)) * 0.35;
     let bold = line(x, 50.0, 0.22).max(line(y, 50.0, 0.22)) * 0.6;
-    let cut = smoothstep(0.985, 1.0, fbm(x * 0.4 + y * 0.8, y * 0.05, 2, 63) + 0.42);
-    let base = Rgb::new(0.05, 0.105, 0.15) * (1.0 + 0.4 * grain + 0.5 * slow);
-    base.lerp(&Rgb::new(0.4, 0.45, 0.44), fine.max(bold) * 0.7) * (1.0 - 0.3 * cut)
+    let base = Rgb::new(0.05, 0.105, 0.15) * (1.0 + 0.2 * grain + 0.6 * slow);
+    base.lerp(
+        &Rgb::new(0.4, 0.45, 0.44),
+        fine.max(bold) * (0.35 + 0.5 * slow),
+    )
 }
 
 fn plaster(x: f64, y: f64) -> Rgb {

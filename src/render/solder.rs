@@ -124,7 +124,7 @@ pub(super) fn recipe(kind: PartKind, pin: &Pin, seed: u64) -> Recipe {
         } else {
             0.0
         },
-        lumps: s.range(0.012, 0.05) * if s.chance(0.15) { 2.0 } else { 1.0 },
+        lumps: s.range(0.03, 0.09) * if s.chance(0.2) { 2.0 } else { 1.0 },
         rough: if s.chance(0.25) {
             s.range(0.22, 0.4)
         } else {
@@ -204,7 +204,7 @@ impl Recipe {
         let (px, py) = (x - self.offset[0], y - self.offset[1]);
         let angle = py.atan2(px);
         let (ca, sa) = (angle.cos() * 1.6, angle.sin() * 1.6);
-        let wobble = (fbm(ca + 3.0, sa + 3.0, 3, self.seed) - 0.5) * 0.22;
+        let wobble = (fbm(ca + 3.0, sa + 3.0, 3, self.seed) - 0.5) * 0.34;
         let edge = land.inside(x, y) + wobble * 0.4 - 0.02;
         if let Some(hole) = self.hole
             && x.hypot(y) < hole / 2.0
@@ -227,7 +227,7 @@ impl Recipe {
         let lean = 1.0 + self.lean[0] * angle.cos() + self.lean[1] * angle.sin() + wobble;
         let coarse = fbm(x * 1.7 + 9.0, y * 1.7, 2, self.seed ^ 5) - 0.5;
         let fine = fbm(x * 7.0, y * 7.0, 3, self.seed ^ 9) - 0.5;
-        let skin = self.lumps * (coarse * 2.6 + fine * 0.55) * smoothstep(0.0, 0.25, edge);
+        let skin = self.lumps * (coarse * 2.8 + fine * 0.4) * smoothstep(0.0, 0.25, edge);
         let base = 0.05 * smoothstep(0.0, 0.12, edge);
         let mut height = (self.height * profile * lean).max(0.0) + base + skin;
         let mut stuff = Stuff::Solder;
@@ -241,7 +241,8 @@ impl Recipe {
         }
         let stain = smoothstep(0.55, 0.8, fbm(x * 2.2, y * 2.2, 3, self.seed ^ 21));
         grime = grime.max(0.45 * stain * smoothstep(0.3, 0.95, t));
-        grime = grime.max(0.8 * smoothstep(0.09, 0.0, edge));
+        let rim = value(ca * 2.0 + 1.0, sa * 2.0, self.seed ^ 41);
+        grime = grime.max(0.9 * rim * rim * smoothstep(0.04 + 0.1 * rim, 0.0, edge));
         if let Some(crack) = &self.crack {
             height += self.lip(crack, px, py, angle);
         }
