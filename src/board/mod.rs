@@ -7,6 +7,7 @@
 
 mod address;
 mod bounds;
+mod centroid;
 mod class_letters;
 mod file;
 mod joints;
@@ -25,6 +26,10 @@ mod tests;
 
 pub use address::{Address, BadAddress};
 pub use bounds::{MAX_MM, MAX_PARTS, MAX_PINS};
+pub use centroid::{
+    BadAnswer, BottomX, CentroidOptions, DecimalMark, ImportError, Imported, LengthUnit, Question,
+    QuestionKey, export_centroid, import_centroid,
+};
 pub use file::{MAP_SCHEMA, MAX_FILE_BYTES, MapError, MapFile};
 pub use joints::{Joint, MapIndex, full_address, label};
 pub use limits::{LimitVerdict, judge_between};
