@@ -111,17 +111,24 @@ impl WorkError {
         match self {
             Self::Photo(PhotoError::Unreadable { .. } | PhotoError::Missing { .. })
             | Self::File { .. } => Trouble::InputOutput,
-            Self::Store(error) if error.is_input_output() => Trouble::InputOutput,
-            Self::Map(error) if error.is_input_output() => Trouble::InputOutput,
-            Self::Render(error) if error.is_input_output() => Trouble::InputOutput,
-            Self::Align(_) | Self::Refused { .. } | Self::Cancelled(_) | Self::Store(_) => {
+            Self::Store(
+                StoreError::NotAJob { .. }
+                | StoreError::JobExists { .. }
+                | StoreError::BadJobFile { .. },
+            ) => Trouble::BadInput,
+            Self::Store(StoreError::NewerFormat { .. } | StoreError::Busy { .. }) => {
                 Trouble::Refused
             }
+            Self::Store(_) | Self::Map(MapError::Read { .. }) | Self::Render(RenderError::File { .. }) => {
+                Trouble::InputOutput
+            }
+            Self::Align(_) | Self::Refused { .. } | Self::Cancelled(_) => Trouble::Refused,
             _ => Trouble::BadInput,
         }
     }
 
-    /// What to do about it. The rooms say it behind the last semicolon of their messages.
+    /// What to do about it. The rooms say it at the end of their messages, behind a semicolon or
+    /// as a sentence of its own.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {
@@ -131,14 +138,16 @@ impl WorkError {
                 "check that the place exists, has room, and that you may write there".to_owned()
             }
             Self::Cancelled(_) => "run it again when there is time".to_owned(),
-            other => behind_last_semicolon(&other.to_string()),
+            other => remedy_of(&other.to_string()),
         }
     }
 }
 
-fn behind_last_semicolon(message: &str) -> String {
+fn remedy_of(message: &str) -> String {
+    let message = message.trim_end_matches('.');
     message
         .rsplit_once("; ")
+        .or_else(|| message.rsplit_once(". "))
         .map(|(_, remedy)| remedy.to_owned())
         .unwrap_or_default()
 }

@@ -9,7 +9,7 @@ use image::RgbImage;
 
 use crate::board::BoardMap;
 use crate::paper::{
-    CsvFlavour, SlipSource, SlipView, gate_html, slip_csv, slip_html, slip_json, slip_view,
+    CsvFlavour, SlipSource, SlipView, gate_page, gate_view, slip_csv, slip_html, slip_json, slip_view,
 };
 use crate::progress::Progress;
 use crate::record::PhotoId;
@@ -65,18 +65,24 @@ pub fn write_slip(
     progress: &Progress,
 ) -> Result<Written, WorkError> {
     let view = slip_of(session, progress)?;
-    let folder = out.map_or_else(|| session.job().exports_dir(), Path::to_path_buf);
-    std::fs::create_dir_all(&folder).map_err(|source| WorkError::File {
-        path: folder.clone(),
-        source,
-    })?;
+    let folder = match out {
+        Some(folder) => {
+            std::fs::create_dir_all(folder).map_err(|source| WorkError::File {
+                path: folder.to_path_buf(),
+                source,
+            })?;
+            folder.to_path_buf()
+        }
+        None => session.job().exports_folder()?,
+    };
     let stem = file_stem(&view.unit);
+    let gate = gate_view(session.state(), session.maps(), view.sample.as_deref());
     let papers = [
         (format!("{stem}-slip.html"), slip_html(&view)),
         (format!("{stem}-slip.csv"), slip_csv(&view, CsvFlavour::Spreadsheet)?),
-        (format!("{stem}-slip-raw.csv"), slip_csv(&view, CsvFlavour::Machine)?),
+        (format!("{stem}-slip-raw.csv"), slip_csv(&view, CsvFlavour::Raw)?),
         (format!("{stem}-slip.json"), slip_json(&view)?),
-        (format!("{stem}-gate.html"), gate_html(&view)),
+        (format!("{stem}-gate.html"), gate_page(&gate)),
     ];
     let mut files = Vec::new();
     for (name, text) in papers {

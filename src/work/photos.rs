@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::photo::{self, Facts};
+use crate::photo::{self, Facts, Limits, PhotoError};
 use crate::progress::Progress;
 use crate::record::{Event, PhotoFacts, View};
 
@@ -59,8 +59,8 @@ fn add_one(
     view: Option<&View>,
     report: &mut AddReport,
 ) -> Result<(), WorkError> {
-    let facts = match photo::open(path) {
-        Ok(opened) => opened.facts,
+    let (bytes, facts) = match whole(path) {
+        Ok(photo) => photo,
         Err(error) => {
             let remedy = error.remedy().to_owned();
             report.refused.push((path.to_path_buf(), error.to_string(), remedy));
@@ -71,11 +71,20 @@ fn add_one(
         report.duplicates.push(path.to_path_buf());
         return Ok(());
     }
-    let file = session.import_photo(path, &facts.sha256)?;
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let file = session.import_photo(&bytes, &name)?;
     let event = photo_facts(path, file, &facts, view);
     session.record(Event::PhotoAdded(event.clone()))?;
     report.added.push(event);
     Ok(())
+}
+
+/// The bytes of a photo that opens to its last pixel.
+fn whole(path: &Path) -> Result<(Vec<u8>, Facts), PhotoError> {
+    let limits = Limits::default();
+    let bytes = photo::read_bytes(path, &limits)?;
+    let opened = photo::open_bytes(path, &bytes, &limits)?;
+    Ok((bytes, opened.facts))
 }
 
 fn photo_facts(path: &Path, file: String, facts: &Facts, view: Option<&View>) -> PhotoFacts {

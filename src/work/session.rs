@@ -9,10 +9,10 @@ use image::RgbImage;
 use crate::board::{BoardMap, FindingSeverity, MapFile, Place, lint, resolve_many};
 use crate::photo;
 use crate::record::{
-    Envelope, Event, EventId, GateVerdict, HistoryLine, JointKey, Measurement, PhotoId, Spot,
-    Stage, State, Target, Unit, View, describe as describe_event, fold_at, gate, history,
+    Event, EventId, GateVerdict, HistoryLine, JointKey, Measurement, PhotoId, Spot,
+    Stage, State, Target, Unit, View, describe as describe_event, gate, history,
 };
-use crate::store::{Job, Journal};
+use crate::store::{Home, Job, Journal, Readout, StoreError, Wait};
 
 use super::action::Action;
 use super::error::WorkError;
@@ -23,7 +23,7 @@ use super::plan::{self, Planned, map_of};
 pub struct Session {
     job: Job,
     journal: Option<Journal>,
-    events: Vec<Envelope>,
+    readout: Readout,
     state: State,
     maps: Vec<BoardMap>,
     warnings: Vec<String>,
@@ -60,8 +60,7 @@ impl Session {
             .map(|path| usable_map(path))
             .collect::<Result<Vec<_>, _>>()?;
         let job = Job::create(dir)?;
-        let journal = Journal::open(&job, by)?;
-        let mut session = Self::assemble(job, Some(journal))?;
+        let mut session = Self::writing(job, by, Wait::Briefly)?;
         session.record(Event::Started(unit))?;
         for (map, _) in maps {
             let event = session.adoption(&map)?;
@@ -75,9 +74,13 @@ impl Session {
     /// # Errors
     /// Where it is no job, cannot be read, or another window of this bench is writing in it.
     pub fn open(dir: &Path, by: &str) -> Result<Self, WorkError> {
-        let job = Job::open(dir)?;
-        let journal = Journal::open(&job, by)?;
-        Self::assemble(job, Some(journal))
+        Self::writing(Job::open(dir)?, by, Wait::Briefly)
+    }
+
+    fn writing(job: Job, by: &str, wait: Wait) -> Result<Self, WorkError> {
+        let opened = Journal::open(&job, &Home::find()?, by, wait)?;
+        let notices = opened.notices.iter().map(ToString::to_string).collect();
+        Ok(Self::assemble(job, Some(opened.journal), opened.readout, notices))
     }
 
     /// Opens a job to read it.
@@ -85,26 +88,48 @@ impl Session {
     /// # Errors
     /// Where it is no job or cannot be read.
     pub fn read(dir: &Path) -> Result<Self, WorkError> {
-        Self::assemble(Job::open(dir)?, None)
+        let job = Job::open(dir)?;
+        let readout = job.read()?;
+        Ok(Self::assemble(job, None, readout, Vec::new()))
     }
 
-    fn assemble(job: Job, journal: Option<Journal>) -> Result<Self, WorkError> {
-        let read = job.read_events()?;
+    /// Opens a job for the window: to record where nobody else on this machine does, else to read.
+    ///
+    /// # Errors
+    /// Where it is no job or cannot be read.
+    pub fn open_or_read(dir: &Path, by: &str) -> Result<Self, WorkError> {
+        match Self::writing(Job::open(dir)?, by, Wait::No) {
+            Err(WorkError::Store(error @ (StoreError::Busy { .. } | StoreError::NewerFormat { .. }))) => {
+                let mut session = Self::read(dir)?;
+                session.warnings.push(error.to_string());
+                Ok(session)
+            }
+            other => other,
+        }
+    }
+
+    fn assemble(
+        job: Job,
+        journal: Option<Journal>,
+        readout: Readout,
+        warnings: Vec<String>,
+    ) -> Self {
         let mut session = Self {
             job,
             journal,
-            events: read.events,
+            readout,
             state: State::default(),
             maps: Vec::new(),
-            warnings: read.warnings,
+            warnings,
         };
+        session.warnings.extend(session.readout.problems.iter().map(ToString::to_string));
         session.refold();
         session.load_maps();
-        Ok(session)
+        session
     }
 
     fn refold(&mut self) {
-        self.state = fold_at(self.events.iter().cloned(), Some(now_ms()));
+        self.state = self.readout.fold(Some(now_ms()));
     }
 
     fn load_maps(&mut self) {
@@ -113,9 +138,9 @@ impl Session {
             let Some(sha256) = adoption.sha256() else {
                 continue;
             };
-            match self.job.load_map(sha256) {
-                Ok(file) => self.maps.push(file.map),
-                // The gate says that a map is missing; the rest of the job stays usable.
+            // The gate says that a map is missing; the rest of the job stays usable.
+            match stored_map(&self.job, sha256) {
+                Ok(map) => self.maps.push(map),
                 Err(error) => self.warnings.push(error.to_string()),
             }
         }
@@ -126,9 +151,11 @@ impl Session {
     /// # Errors
     /// Where the journal cannot be read.
     pub fn refresh(&mut self) -> Result<(), WorkError> {
-        let read = self.job.read_events()?;
-        self.events = read.events;
-        self.warnings = read.warnings;
+        self.readout = self.job.read()?;
+        if let Some(journal) = &self.journal {
+            journal.observe(self.readout.greatest);
+        }
+        self.warnings = self.readout.problems.iter().map(ToString::to_string).collect();
         self.refold();
         self.load_maps();
         Ok(())
@@ -149,7 +176,7 @@ impl Session {
     /// The job folder.
     #[must_use]
     pub fn dir(&self) -> &Path {
-        self.job.dir()
+        self.job.folder()
     }
 
     /// What a person should know about the files.
@@ -290,7 +317,7 @@ impl Session {
 
     /// Stores a map file; the event that adopts it.
     fn adoption(&self, file: &MapFile) -> Result<Event, WorkError> {
-        self.job.store_map(file)?;
+        self.job.store_map(file.text.as_bytes())?;
         let replaces = self
             .state
             .maps
@@ -306,9 +333,9 @@ impl Session {
 
     /// Writes one event and folds it in. Returns once it is safely on disk.
     pub(super) fn record(&mut self, event: Event) -> Result<EventId, WorkError> {
-        let journal = self.journal.as_mut().ok_or_else(|| {
+        let journal = self.journal.as_ref().ok_or_else(|| {
             WorkError::refused(
-                format!("{} is open to read only", self.job.dir().display()),
+                format!("{} is open to read only", self.job.folder().display()),
                 "close the other window that is recording in it",
             )
         })?;
@@ -318,7 +345,7 @@ impl Session {
             envelope.what,
             Event::MapAdopted { .. } | Event::Withdrawn { .. }
         );
-        self.events.push(envelope);
+        self.readout.events.push(envelope);
         self.refold();
         if maps_change {
             self.load_maps();
@@ -327,8 +354,8 @@ impl Session {
     }
 
     /// Copies an original into the job; its file name under `photos/`.
-    pub(super) fn import_photo(&self, path: &Path, sha256: &str) -> Result<String, WorkError> {
-        Ok(self.job.import_photo(path, sha256)?)
+    pub(super) fn import_photo(&self, bytes: &[u8], name: &str) -> Result<String, WorkError> {
+        Ok(self.job.import_photo(bytes, name)?.file)
     }
 
     /// Where the original of a photo is.
@@ -341,7 +368,7 @@ impl Session {
             .photos
             .get(photo)
             .ok_or_else(|| WorkError::bad(format!("no photo {photo} in this job"), "add it first"))?;
-        Ok(self.job.photo_path(&state.facts.file))
+        Ok(self.job.photo_path(&state.facts)?)
     }
 
     /// Opens a photo of the job, upright.
@@ -488,6 +515,11 @@ impl Session {
     pub fn job(&self) -> &Job {
         &self.job
     }
+}
+
+fn stored_map(job: &Job, sha256: &str) -> Result<BoardMap, WorkError> {
+    let path = job.map_path(sha256)?;
+    Ok(MapFile::from_bytes(job.map_bytes(sha256)?, &path)?.map)
 }
 
 fn target_of(place: Place) -> Target {
