@@ -53,6 +53,8 @@ pub(crate) enum Command {
     Redo(JobArgs),
     /// Everything that was recorded, in words.
     History(JobArgs),
+    /// Keep a remark.
+    Note(NoteArgs),
     /// Check, import or adopt a board map.
     #[command(subcommand)]
     Map(MapCommand),
@@ -375,6 +377,21 @@ pub(crate) struct ReopenArgs {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct NoteArgs {
+    /// The job folder.
+    pub job: PathBuf,
+    /// The remark.
+    #[arg(required_unless_present = "lines", default_value = "")]
+    pub text: String,
+    /// The photo that it belongs to.
+    #[arg(long)]
+    pub photo: Option<String>,
+    /// Take remarks from standard input, one a line, and confirm each once it is on the disk.
+    #[arg(long)]
+    pub lines: bool,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct CloseArgs {
     /// The job folder.
     pub job: PathBuf,
@@ -397,12 +414,9 @@ pub(crate) enum MapCommand {
         /// Where to write the map.
         #[arg(short, long)]
         out: PathBuf,
-        /// Unit of the coordinates, where the file does not say.
-        #[arg(long, value_enum)]
-        units: Option<UnitArg>,
-        /// Whether bottom-side x runs mirrored, where the file has a bottom side.
-        #[arg(long, value_enum)]
-        bottom_x: Option<BottomArg>,
+        /// What the file leaves open, as the question offers it: `units=mm`; repeat.
+        #[arg(long = "answer", value_name = "KEY=VALUE")]
+        answers: Vec<String>,
         /// Model name for the map.
         #[arg(long)]
         model: String,
@@ -425,26 +439,6 @@ pub(crate) enum MapCommand {
         /// The map.
         map: PathBuf,
     },
-}
-
-/// Units of an imported table.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(crate) enum UnitArg {
-    /// Millimetres.
-    Mm,
-    /// Thousandths of an inch.
-    Mil,
-    /// Inches.
-    Inch,
-}
-
-/// How the x of bottom-side rows runs.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(crate) enum BottomArg {
-    /// As seen from the top, like all other rows.
-    SeenFromTop,
-    /// Mirrored: as seen from below.
-    SeenFromBelow,
 }
 
 #[derive(Debug, Args)]

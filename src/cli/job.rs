@@ -231,7 +231,7 @@ pub(super) fn history(context: &Context, job: &Path) -> Result<Ending, WorkError
             event: told.event.to_string(),
             at: told.at,
             by: told.by,
-            words: told.words,
+            words: told.text,
             counts: told.counts,
         })
         .collect();

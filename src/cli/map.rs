@@ -4,10 +4,10 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::board::{BoardMap, Finding, FindingSeverity, export_centroid, lint};
-use crate::work::{Action, Session, WorkError, import_map, write_text};
+use crate::board::{BoardMap, CentroidOptions, Finding, FindingSeverity, lint};
+use crate::work::{Action, Session, WorkError, export_map, import_map, write_text};
 
-use super::args::{BottomArg, MapCommand, UnitArg};
+use super::args::MapCommand;
 use super::exit::Ending;
 use super::{Context, mark, out};
 
@@ -17,11 +17,13 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
         MapCommand::Import {
             file,
             out,
-            units,
-            bottom_x,
+            answers,
             model,
             board,
-        } => import(context, &file, &out, units, bottom_x, &model, &board),
+        } => {
+            let options = options(&answers, model, board)?;
+            import(context, &file, &out, &options)
+        }
         MapCommand::Export { map, out } => export(context, &map, &out),
         MapCommand::Adopt { job, map } => {
             let mut session = Session::open(&job, &context.by)?;
@@ -85,22 +87,37 @@ struct Imported {
     notes: Vec<String>,
 }
 
+fn options(
+    answers: &[String],
+    model: String,
+    board: String,
+) -> Result<CentroidOptions, WorkError> {
+    let mut options = CentroidOptions {
+        model,
+        board,
+        ..CentroidOptions::default()
+    };
+    for answer in answers {
+        let (key, value) = answer.split_once('=').unwrap_or((answer, ""));
+        options
+            .answer(key.trim(), value.trim())
+            .map_err(|bad| WorkError::BadInput {
+                reason: format!("--answer: {bad}"),
+                remedy: "write it as the question offers it, for example units=mm".to_owned(),
+            })?;
+    }
+    Ok(options)
+}
+
 fn import(
     context: &Context,
     file: &Path,
     target: &Path,
-    units: Option<UnitArg>,
-    bottom_x: Option<BottomArg>,
-    model: &str,
-    board: &str,
+    options: &CentroidOptions,
 ) -> Result<Ending, WorkError> {
-    let imported = import_map(
-        file,
-        units.map(Into::into),
-        bottom_x.map(Into::into),
-        model,
-        board,
-    )?;
+    let mut imported = import_map(file, options)?;
+    let open = imported.questions.drain(..).map(|question| question.text);
+    imported.notes.extend(open);
     write_text(target, &imported.map.to_json())?;
     if context.json {
         out::json(&Imported {
@@ -127,7 +144,7 @@ struct Exported {
 
 fn export(context: &Context, path: &Path, target: &Path) -> Result<Ending, WorkError> {
     let map = BoardMap::load(path)?;
-    write_text(target, &export_centroid(&map))?;
+    export_map(&map, target)?;
     if context.json {
         out::json(&Exported {
             schema: 1,

@@ -9,6 +9,7 @@ mod job;
 mod map;
 mod mark;
 mod measure;
+mod note;
 mod out;
 mod papers;
 mod parse;
@@ -65,6 +66,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Undo(args) => job::undo(context, &args.job),
         Command::Redo(args) => job::redo(context, &args.job),
         Command::History(args) => job::history(context, &args.job),
+        Command::Note(args) => note::note(context, args),
         Command::Map(command) => map::map(context, command),
         Command::Samples(args) => tour::samples(context, &args),
         Command::Open(args) => open_window(args.job),

@@ -16,17 +16,26 @@ pub(crate) fn json(document: &impl Serialize) {
     }
 }
 
+/// Prints one JSON document on one line.
+pub(crate) fn json_line(document: &impl Serialize) {
+    match serde_json::to_string(document) {
+        Ok(text) => line(&text),
+        Err(error) => complain(&format!("the answer could not be written as JSON: {error}"), ""),
+    }
+}
+
 /// Prints a line of text; a reader that went away (a closed pipe) is not an error.
 pub(crate) fn line(text: &str) {
     let mut out = std::io::stdout().lock();
     let _gone = writeln!(out, "{text}");
+    let _gone = out.flush();
 }
 
 /// Says on stderr what is wrong and what to do about it.
 pub(crate) fn complain(reason: &str, remedy: &str) {
     let mut err = std::io::stderr().lock();
     let _gone = writeln!(err, "benchglass: {reason}");
-    if !remedy.is_empty() {
+    if !remedy.is_empty() && !reason.contains(remedy) {
         let _gone = writeln!(err, "  What to do: {remedy}");
     }
 }

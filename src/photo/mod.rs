@@ -35,7 +35,7 @@ pub use find::{Found, find_photos};
 pub use first::first_picture;
 pub use kind::Format;
 pub use limits::Limits;
-pub use open::{Photo, inspect, open, open_bytes};
+pub use open::{Photo, inspect, open, open_bytes, read_bytes};
 pub use outgoing::{thumbnail, to_jpeg};
 pub use pyramid::{Pyramid, TILE};
 pub use quality::{RegionQuality, quality, quality_grid};

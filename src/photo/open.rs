@@ -32,7 +32,7 @@ pub struct Photo {
 /// [`PhotoError`], naming the file and the remedy.
 pub fn inspect(path: &Path) -> Result<Facts, PhotoError> {
     let limits = Limits::default();
-    let bytes = read_file(path, &limits)?;
+    let bytes = read_bytes(path, &limits)?;
     Ok(gather(path, &bytes, &limits)?.0)
 }
 
@@ -42,7 +42,7 @@ pub fn inspect(path: &Path) -> Result<Facts, PhotoError> {
 /// [`PhotoError`], naming the file and the remedy.
 pub fn open(path: &Path) -> Result<Photo, PhotoError> {
     let limits = Limits::default();
-    let bytes = read_file(path, &limits)?;
+    let bytes = read_bytes(path, &limits)?;
     open_bytes(path, &bytes, &limits)
 }
 
@@ -192,7 +192,7 @@ pub(super) fn ordinary_file(path: &Path) -> Result<(File, u64), PhotoError> {
 }
 
 /// Reads a whole file, refusing one that is too large before memory is asked for.
-pub(super) fn read_file(path: &Path, limits: &Limits) -> Result<Vec<u8>, PhotoError> {
+pub fn read_bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, PhotoError> {
     let (file, length) = ordinary_file(path)?;
     limits.check_bytes(path, length)?;
     let mut bytes = Vec::with_capacity(usize::try_from(length).unwrap_or(0));

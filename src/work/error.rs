@@ -119,7 +119,7 @@ impl WorkError {
             Self::Store(StoreError::NewerFormat { .. } | StoreError::Busy { .. }) => {
                 Trouble::Refused
             }
-            Self::Store(_) | Self::Map(MapError::Read { .. }) | Self::Render(RenderError::File { .. }) => {
+            Self::Store(_) | Self::Map(MapError::Read { .. }) | Self::Render(RenderError::Write { .. }) => {
                 Trouble::InputOutput
             }
             Self::Align(_) | Self::Refused { .. } | Self::Cancelled(_) => Trouble::Refused,

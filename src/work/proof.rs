@@ -1,0 +1,47 @@
+//! Proving that a job is whole.
+
+use std::path::Path;
+
+use crate::progress::Progress;
+use crate::store::{Job, verify};
+
+use super::error::WorkError;
+use super::session::Session;
+
+/// What was found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Proof {
+    /// What was looked at, in words.
+    pub checked: Vec<String>,
+    /// What is not as it was recorded.
+    pub problems: Vec<String>,
+    /// What a person should know and is no fault.
+    pub remarks: Vec<String>,
+}
+
+/// Looks at every line, photo and map of a job.
+///
+/// # Errors
+/// Where it is no job or cannot be read at all.
+pub fn verify_job(dir: &Path, progress: &Progress) -> Result<Proof, WorkError> {
+    let job = Job::open(dir)?;
+    let session = Session::read(dir)?;
+    progress.check()?;
+    let (remarks, problems): (Vec<_>, Vec<_>) = verify(&job)?
+        .into_iter()
+        .partition(|problem| problem.kind.is_note());
+    let state = session.state();
+    let maps: usize = state.maps.values().map(|adoption| adoption.current.len()).sum();
+    let words = |problems: Vec<crate::store::Problem>| {
+        problems.iter().map(ToString::to_string).collect()
+    };
+    Ok(Proof {
+        checked: vec![
+            format!("{} entries of the journal, each chained to the one before", state.log.len()),
+            format!("{} photos against the hash of their original", state.photos.len()),
+            format!("{maps} board maps against the hash they were adopted under"),
+        ],
+        problems: words(problems),
+        remarks: words(remarks),
+    })
+}
