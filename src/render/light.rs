@@ -273,7 +273,7 @@ impl Source {
         match self.shape {
             LampShape::Round => {
                 let share = (w / (w + 0.7 * soft)).powi(2);
-                share * smoothstep(w + soft, (w - soft).min(w * 0.4), u.hypot(v))
+                share * smoothstep(w + soft, (w - soft).min(w * 0.4), (u * u + v * v).sqrt())
             }
             LampShape::Box => edge(u, w) * edge(v, h),
             LampShape::Window => {

@@ -131,16 +131,21 @@ impl Maker<'_> {
         let week = 8_101 + (self.stream.next() * 700.0) as u32;
         let big = h > 10.0;
         let lift = self.stream.range(0.0, 0.25);
+        let left = if big && self.part.reference == "U1" {
+            -12.0
+        } else {
+            0.6
+        };
         let body = self.block(
             [x, y, 0.6 + lift + tall / 2.0 - 0.5],
             [w, h, tall - 1.0],
             Skin::Package { notch: true },
         );
         let size = if big { 2.4 } else { 1.35 };
-        body.print = text(&name, [0.6, if big { 2.0 } else { 1.2 }], size, 0.0);
+        body.print = text(&name, [left, if big { 2.0 } else { 1.2 }], size, 0.0);
         body.print.extend(text(
             &format!("{week}"),
-            [0.6, if big { -2.2 } else { -1.2 }],
+            [left, if big { -2.2 } else { -1.2 }],
             size * 0.85,
             0.0,
         ));

@@ -310,7 +310,8 @@ impl Tracer<'_> {
     /// Leaks, repairs and other stains.
     fn stained(&self, surface: &mut Surface, at: V3) {
         for stain in &self.scene.stains {
-            let d = (at.x - stain.at[0]).hypot(at.y - stain.at[1]) / stain.radius;
+            let d =
+                ((at.x - stain.at[0]).powi(2) + (at.y - stain.at[1]).powi(2)).sqrt() / stain.radius;
             if d > 1.5 {
                 continue;
             }
@@ -510,7 +511,9 @@ impl Tracer<'_> {
                 .map(|stroke| distance(spot, stroke))
                 .fold(f64::MAX, f64::min);
             let worn = 0.55 + 0.5 * fbm(at.x * 2.0, at.y * 2.0, 2, body.seed ^ 5);
-            let cover = smoothstep(0.09 + width, 0.09 - width, near) * worn.min(1.0);
+            let pen = body.ink.sum() < 0.3;
+            let (half, worn) = if pen { (0.17, 1.0) } else { (0.09, worn) };
+            let cover = smoothstep(half + width, half - width, near) * worn.min(1.0);
             surface.albedo = blend(surface.albedo, body.ink, cover * 0.85);
         }
         if met.top && !body.split.is_empty() {
@@ -531,8 +534,8 @@ impl Tracer<'_> {
             return surface;
         }
         let lying = smoothstep(0.6, 1.0, surface.normal.z);
-        let dust = smoothstep(0.5, 0.75, fbm(at.x * 2.7, at.y * 2.7, 4, body.seed ^ 19)) * lying;
-        surface.albedo = blend(surface.albedo, Rgb::new(0.36, 0.34, 0.3), 0.13 * dust);
+        let dust = smoothstep(0.45, 0.8, fbm(at.x * 0.9, at.y * 0.9, 3, body.seed ^ 19)) * lying;
+        surface.albedo = blend(surface.albedo, Rgb::new(0.36, 0.34, 0.3), 0.06 * dust);
         surface
     }
 
