@@ -18,7 +18,7 @@ pub(super) const MOST_PX: u32 = 8_000;
 /// Rays per pixel at first, and more where these differ.
 const FIRST_RAYS: u64 = 2;
 /// Rays added where the first ones differ.
-const MORE_RAYS: u64 = 5;
+const MORE_RAYS: u64 = 7;
 /// Relative difference of the first rays that asks for more.
 const DIFFER: f64 = 0.18;
 
@@ -91,7 +91,7 @@ fn expose(tracer: &Tracer<'_>, view: &View, size: [u32; 2], seed: u64) -> Linear
 fn pixel_light(tracer: &Tracer<'_>, view: &View, at: [f64; 2], hash: u64) -> Rgb {
     let c = view.centre();
     let r = ((at[0] - c[0]).powi(2) + (at[1] - c[1]).powi(2)).sqrt() / view.half_diagonal();
-    let spread = 0.5 + 0.45 * r * r * r;
+    let spread = 0.58 + 0.4 * r * r * r;
     let cast = |k: u64| {
         let dice = Dice {
             pixel: hash,
@@ -124,7 +124,7 @@ fn pixel_light(tracer: &Tracer<'_>, view: &View, at: [f64; 2], hash: u64) -> Rgb
 }
 
 /// Most light that one ray may bring.
-const CUT: f64 = 14.0;
+const CUT: f64 = 7.0;
 
 fn truth(
     map: &BoardMap,

@@ -53,14 +53,6 @@ const LARGE: &[Shot] = &[
         [4032, 3024],
     ),
     (
-        "relays",
-        "main",
-        Side::Solder,
-        [58.0, 90.0],
-        42.0,
-        [2880, 2160],
-    ),
-    (
         "terminals",
         "main",
         Side::Solder,
@@ -69,12 +61,12 @@ const LARGE: &[Shot] = &[
         [2400, 1800],
     ),
     (
-        "header",
+        "relays",
         "main",
         Side::Solder,
-        [146.0, 16.0],
-        56.0,
-        [2000, 1500],
+        [46.0, 88.0],
+        44.0,
+        [2400, 1800],
     ),
     (
         "relays-right",
@@ -82,24 +74,32 @@ const LARGE: &[Shot] = &[
         Side::Solder,
         [128.0, 90.0],
         42.0,
-        [2400, 1800],
+        [2000, 1500],
     ),
-    ("overview", "front", Side::Solder, FRONT, 12.0, [1800, 1200]),
+    (
+        "header",
+        "main",
+        Side::Solder,
+        [146.0, 14.0],
+        58.0,
+        [1600, 1200],
+    ),
+    ("overview", "front", Side::Solder, FRONT, 9.6, [1440, 960]),
     (
         "overview",
         "front",
         Side::Component,
         FRONT,
-        12.0,
-        [1800, 1200],
+        9.6,
+        [1440, 960],
     ),
 ];
 
 /// The other units.
 const SMALL: &[Shot] = &[
-    ("overview", "main", Side::Solder, MAIN, 9.7, [2016, 1512]),
-    ("overview", "main", Side::Component, MAIN, 9.0, [1920, 1440]),
-    ("overview", "front", Side::Solder, FRONT, 10.2, [1536, 1024]),
+    ("overview", "main", Side::Solder, MAIN, 8.8, [1800, 1350]),
+    ("overview", "main", Side::Component, MAIN, 7.5, [1600, 1200]),
+    ("overview", "front", Side::Solder, FRONT, 8.7, [1296, 864]),
 ];
 
 /// A set for machines where the samples are not at hand: FH12-0242 only.
