@@ -234,14 +234,14 @@ fn silkscreen(map: &BoardMap, side: Side, size: [f64; 2]) -> Vec<(Stroke, f64)> 
     let back = side == Side::Solder;
     let spot = match (map.board == "main", back) {
         (true, true) => [110.0, 63.8],
-        (true, false) => [29.0, 111.0],
+        (true, false) => [22.6, 110.6],
         (false, true) => [100.0, 24.0],
         (false, false) => [64.0, 62.5],
     };
     let height = if back || map.board == "front" {
         2.2
     } else {
-        1.9
+        1.4
     };
     write(&title, spot, height, 0.0, back);
     if back {

@@ -98,7 +98,7 @@ impl View {
     fn undistort(&self, px: [f64; 2]) -> [f64; 2] {
         let d = [px[0] - self.centre[0], px[1] - self.centre[1]];
         let mut u = d;
-        for _ in 0..6 {
+        for _ in 0..4 {
             let r2 = (u[0] * u[0] + u[1] * u[1]) / (self.half_diagonal * self.half_diagonal);
             let factor = 1.0 + self.k[0] * r2 + self.k[1] * r2 * r2;
             u = [d[0] / factor, d[1] / factor];

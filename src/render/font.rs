@@ -98,7 +98,8 @@ pub(super) fn distance([x, y]: [f64; 2], stroke: &Stroke) -> f64 {
     } else {
         0.0
     };
-    (x - ax - t * dx).hypot(y - ay - t * dy)
+    let (px, py) = (x - ax - t * dx, y - ay - t * dy);
+    (px * px + py * py).sqrt()
 }
 
 #[cfg(test)]

@@ -212,12 +212,12 @@ impl Room {
     /// The room without its lamps: ceiling, walls with furniture, floor.
     fn dim(&self, way: V3, rough: f64) -> Rgb {
         let up = way.z;
-        let soft = 0.1 + 0.5 * rough;
+        let soft = 0.05 + 0.5 * rough;
         let things = 0.7 * value(way.x * 3.1 + 5.0, way.y * 3.1 + 9.0, self.seed)
             + 0.3 * value(way.x * 9.0, way.y * 9.0, self.seed ^ 17);
-        let walls = 0.05 + 0.5 * smoothstep(0.55 - soft, 0.55 + soft, things);
+        let walls = 0.02 + 0.5 * smoothstep(0.55 - soft, 0.55 + soft, things);
         let fields = value(way.x * 2.4 + 2.0, way.y * 2.4, self.seed ^ 40);
-        let ceiling = 0.16 + 0.75 * smoothstep(0.5 - soft, 0.5 + soft, fields);
+        let ceiling = 0.05 + 0.95 * smoothstep(0.5 - soft, 0.5 + soft, fields);
         let high = smoothstep(0.45 - 0.3 * rough, 0.75 + 0.3 * rough, up);
         let floor = smoothstep(-0.1, 0.25, up);
         self.ambient * (2.2 * (walls * (1.0 - high) + ceiling * high) * (0.25 + 0.75 * floor))
@@ -273,7 +273,7 @@ impl Source {
         match self.shape {
             LampShape::Round => {
                 let share = (w / (w + 0.7 * soft)).powi(2);
-                share * smoothstep(w + soft, (w - soft).min(w * 0.4), u.hypot(v))
+                share * smoothstep(w + soft, (w - soft).min(w * 0.4), (u * u + v * v).sqrt())
             }
             LampShape::Box => edge(u, w) * edge(v, h),
             LampShape::Window => {

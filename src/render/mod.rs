@@ -27,6 +27,7 @@ mod route;
 mod scenario;
 mod scene;
 mod sensor;
+mod set;
 mod shade;
 mod skin;
 mod solder;
@@ -38,5 +39,8 @@ pub use encode::{CAMERA, NOTICE};
 pub use error::RenderError;
 pub use light::{Lamp, LampShape, Light};
 pub use scenario::{MODEL, PlantedFault, UnitSpec, maps, units};
+pub use set::{
+    Made, reduced_plan, render_plan, render_reduced_set, render_sample_set, sample_plan,
+};
 pub use spec::{CrackTruth, Distortion, JointTruth, PhotoSpec, PhotoTruth, Rendered, UnitTruth};
 pub use workshop::{Workshop, render_photo};

@@ -53,6 +53,7 @@ impl Stream {
 }
 
 fn lattice(x: i64, y: i64, seed: u32) -> f64 {
+    // A cheap integer hash: speed matters more than quality here.
     let mut h = (x as u32).wrapping_mul(0x8DA6_B343)
         ^ (y as u32).wrapping_mul(0xD816_3841)
         ^ seed.wrapping_mul(0xCB1A_B31F);

@@ -36,7 +36,7 @@ fn label(order: &Order<'_>, out: &mut Vec<Body>) {
     let at = if order.map.board == "main" {
         [160.0, 108.0]
     } else {
-        [103.0, 8.0]
+        [24.0, 4.6]
     };
     let turn = 2.5f64.to_radians();
     let mut paper = Body::new(
@@ -130,22 +130,25 @@ impl Maker<'_> {
         let name = words.split(' ').next_back().unwrap_or("").to_owned();
         let week = 8_101 + (self.stream.next() * 700.0) as u32;
         let big = h > 10.0;
+        // The program store of the micro carries its version on a sticker.
+        let stuck = big && name.len() < 6;
         let lift = self.stream.range(0.0, 0.25);
+        let left = if stuck { -12.0 } else { 0.6 };
         let body = self.block(
             [x, y, 0.6 + lift + tall / 2.0 - 0.5],
             [w, h, tall - 1.0],
             Skin::Package { notch: true },
         );
         let size = if big { 2.4 } else { 1.35 };
-        body.print = text(&name, [0.6, if big { 2.0 } else { 1.2 }], size, 0.0);
+        body.print = text(&name, [left, if big { 2.0 } else { 1.2 }], size, 0.0);
         body.print.extend(text(
             &format!("{week}"),
-            [0.6, if big { -2.2 } else { -1.2 }],
+            [left, if big { -2.2 } else { -1.2 }],
             size * 0.85,
             0.0,
         ));
         body.ink = Rgb::new(0.42, 0.42, 0.4);
-        if self.part.reference == "U1" && big {
+        if stuck {
             let sticker = self.block(
                 [x + w * 0.2, y, 0.6 + lift + tall - 1.0 + 0.03],
                 [w * 0.36, h * 0.7, 0.06],

@@ -18,9 +18,9 @@ pub(super) const MOST_PX: u32 = 8_000;
 /// Rays per pixel at first, and more where these differ.
 const FIRST_RAYS: u64 = 2;
 /// Rays added where the first ones differ.
-const MORE_RAYS: u64 = 6;
+const MORE_RAYS: u64 = 7;
 /// Relative difference of the first rays that asks for more.
-const DIFFER: f64 = 0.14;
+const DIFFER: f64 = 0.18;
 
 /// Renders a scene under an order.
 pub(super) fn shoot(
@@ -90,8 +90,8 @@ fn expose(tracer: &Tracer<'_>, view: &View, size: [u32; 2], seed: u64) -> Linear
 /// The mean of a pixel's rays; where the first differ, more are cast.
 fn pixel_light(tracer: &Tracer<'_>, view: &View, at: [f64; 2], hash: u64) -> Rgb {
     let c = view.centre();
-    let r = (at[0] - c[0]).hypot(at[1] - c[1]) / view.half_diagonal();
-    let spread = 0.5 + 0.45 * r * r * r;
+    let r = ((at[0] - c[0]).powi(2) + (at[1] - c[1]).powi(2)).sqrt() / view.half_diagonal();
+    let spread = 0.58 + 0.4 * r * r * r;
     let cast = |k: u64| {
         let dice = Dice {
             pixel: hash,
@@ -124,7 +124,7 @@ fn pixel_light(tracer: &Tracer<'_>, view: &View, at: [f64; 2], hash: u64) -> Rgb
 }
 
 /// Most light that one ray may bring.
-const CUT: f64 = 14.0;
+const CUT: f64 = 7.0;
 
 fn truth(
     map: &BoardMap,
@@ -159,7 +159,7 @@ fn truth(
         let crack = patch.recipe.crack.as_ref().map(|crack| CrackTruth {
             arc_deg: crack.arc_deg,
             width_mm: crack.width,
-            width_px: crack.width * scale,
+            width_px: hundredth(crack.width * scale),
             darkening: crack.darkening,
             path_px: crack_path(patch, view),
         });
@@ -167,9 +167,11 @@ fn truth(
             fault: fault_of(spec, &name, &part.reference, crack.is_some()),
             joint: name,
             uid: pin.uid.clone(),
-            at_px,
-            land_radius_px: radius,
-            pin_radius_px: form.map_or(0.0, |f| f64::midpoint(f.half[0], f.half[1])) * scale,
+            at_px: at_px.map(hundredth),
+            land_radius_px: hundredth(radius),
+            pin_radius_px: hundredth(
+                form.map_or(0.0, |f| f64::midpoint(f.half[0], f.half[1])) * scale,
+            ),
             covered: spec.side == part.side && covers(&part.outline, part.kind, pin.at),
             crack,
         });
@@ -206,8 +208,14 @@ fn crack_path(patch: &super::solder::Patch, view: &View) -> Vec<[f64; 2]> {
         .filter_map(|([x, y], _)| {
             let (x, y) = (x + patch.centre[0], y + patch.centre[1]);
             view.project(V3::new(x, y, patch.height(x, y)))
+                .map(|px| px.map(hundredth))
         })
         .collect()
+}
+
+/// Rounded to 0.01: the truth file stays small, and 0.01 px is far under what matters.
+fn hundredth(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
 }
 
 /// Does a body hide its own land when looked at from straight above?

@@ -10,9 +10,9 @@ use super::noise::lerp;
 use super::solder::Patch;
 
 /// Cell of the look-up grid in mm: a few joints per cell.
-const CELL: f64 = 4.0;
+const CELL: f64 = 2.5;
 /// Items are entered this much beyond their edge, so that stepping half a cell misses none.
-const MARGIN: f64 = 1.6;
+const MARGIN: f64 = 0.7;
 
 /// What the board is made of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,6 +56,8 @@ pub(super) struct Scene {
     columns: usize,
     rows: usize,
     cells: Vec<Vec<u32>>,
+    /// Height of the tallest item of each cell.
+    tops: Vec<f64>,
 }
 
 /// What a ray met.
@@ -118,6 +120,7 @@ impl Scene {
             columns,
             rows,
             cells: vec![Vec::new(); columns * rows],
+            tops: vec![-1.0; columns * rows],
         };
         for index in 0..scene.patches.len() {
             let patch = &scene.patches[index];
@@ -139,7 +142,9 @@ impl Scene {
         let (r0, r1) = (row(low[1] - MARGIN), row(high[1] + MARGIN));
         for r in r0..=r1.min(self.rows - 1) {
             for c in c0..=c1.min(self.columns - 1) {
-                self.cells[r * self.columns + c].push(u32::try_from(item).unwrap_or(0));
+                let cell = r * self.columns + c;
+                self.cells[cell].push(u32::try_from(item).unwrap_or(0));
+                self.tops[cell] = self.tops[cell].max(top);
             }
         }
     }
@@ -152,12 +157,25 @@ impl Scene {
 
     /// Calls `visit` with each cell's items along a ray between two distances, near to far,
     /// until it returns true.
-    fn walk(&self, from: V3, way: V3, near: f64, far: f64, mut visit: impl FnMut(&[u32]) -> bool) {
-        let flat = way.x.hypot(way.y);
+    fn walk(
+        &self,
+        from: V3,
+        way: V3,
+        near: f64,
+        far: f64,
+        mut visit: impl FnMut(&[u32], f64) -> bool,
+    ) {
+        let flat = (way.x * way.x + way.y * way.y).sqrt();
         let steps = ((far - near) * flat / (CELL * 0.5))
             .ceil()
             .clamp(0.0, 400.0);
         let mut last = usize::MAX;
+        let stride = if steps > 0.0 {
+            2.0 * (far - near) / steps
+        } else {
+            far - near
+        };
+        let climb = way.z.abs() * stride;
         let count = steps as usize;
         for i in 0..=count {
             #[allow(clippy::cast_precision_loss, reason = "a few hundred steps")]
@@ -169,9 +187,10 @@ impl Scene {
             let at = from + way * t;
             if let Some(cell) = self.cell(at.x, at.y)
                 && cell != last
+                && at.z - climb <= self.tops[cell]
             {
                 last = cell;
-                if visit(&self.cells[cell]) {
+                if visit(&self.cells[cell], t - stride) {
                     return;
                 }
             }
@@ -192,7 +211,10 @@ impl Scene {
         let (near, far) = ((self.top - from.z) / way.z, -from.z / way.z);
         let mut best = far;
         let mut hit = None;
-        self.walk(from, way, near.max(0.0), far, |items| {
+        self.walk(from, way, near.max(0.0), far, |items, passed| {
+            if best < passed {
+                return true;
+            }
             for &item in items {
                 let item = item as usize;
                 if let Some(patch) = self.patches.get(item) {
@@ -223,7 +245,7 @@ impl Scene {
         let in_hole = self
             .screw_holes
             .iter()
-            .any(|hole| (at.x - hole[0]).hypot(at.y - hole[1]) < 1.6);
+            .any(|hole| (at.x - hole[0]).powi(2) + (at.y - hole[1]).powi(2) < 1.6 * 1.6);
         if self.on_board(at.x, at.y) && !in_hole {
             return Hit::Board(at);
         }
@@ -246,7 +268,7 @@ impl Scene {
             length.min(30.0)
         };
         let mut shut = false;
-        self.walk(from, way, 1e-3, far, |items| {
+        self.walk(from, way, 1e-3, far, |items, _| {
             for &item in items {
                 let item = item as usize;
                 shut = if let Some(patch) = self.patches.get(item) {

@@ -27,6 +27,14 @@ pub(super) struct Dice {
 }
 
 impl Dice {
+    /// The dice of one of several probes of the same ray.
+    fn probe(self, number: u64, of: u64) -> Self {
+        Self {
+            pixel: self.pixel,
+            ray: self.ray * of + number,
+        }
+    }
+
     /// Two values in 0..1 for a purpose (additive recurrence on the plastic number's powers,
     /// which fills the square evenly whatever the count).
     pub(super) fn pair(self, purpose: u64) -> [f64; 2] {
@@ -91,10 +99,14 @@ impl Tracer<'_> {
             if falls.sum() < 1e-5 {
                 continue;
             }
-            let [u, v] = dice.pair(index as u64 + 1);
-            let spot = source.point(u * 2.0 - 1.0, v * 2.0 - 1.0);
-            if !self.scene.blocked(start, spot) {
-                light += falls;
+            // The first lamp throws the visible shadows: three probes keep their edge smooth.
+            let probes = if index == 0 { 3 } else { 1 };
+            for probe in 0..probes {
+                let [u, v] = dice.probe(probe, probes).pair(index as u64 + 1);
+                let spot = source.point(u * 2.0 - 1.0, v * 2.0 - 1.0);
+                if !self.scene.blocked(start, spot) {
+                    light += falls / probes as f64;
+                }
             }
         }
         let open = self.openness(start, n, dice);
@@ -189,9 +201,9 @@ impl Tracer<'_> {
         let slow = fbm(x * 0.035, y * 0.035, 3, seed ^ 1) - 0.5;
         let mottle = fbm(x * 0.55, y * 0.55, 2, seed ^ 2) - 0.5;
         let fade = smoothstep(0.14, 0.05, self.pixel);
-        let weave = 0.5 * fade * cloth(x, y);
-        let laminate = Rgb::new(0.026, 0.054, 0.026) * (1.0 + 0.35 * slow + 0.2 * mottle + weave);
-        let over = Rgb::new(0.051, 0.100, 0.041) * (1.0 + 0.3 * slow + 0.18 * mottle);
+        let weave = 0.2 * fade * cloth(x, y);
+        let laminate = Rgb::new(0.027, 0.052, 0.024) * (1.0 + 0.35 * slow + 0.2 * mottle + weave);
+        let over = Rgb::new(0.052, 0.094, 0.037) * (1.0 + 0.3 * slow + 0.18 * mottle);
         // Mask runs thin on the edge of a track and pools beside it.
         let pool = (-((copper_mm + 0.09) / 0.08).powi(2)).exp();
         let thin = (-((copper_mm - 0.06) / 0.06).powi(2)).exp();
@@ -277,7 +289,7 @@ impl Tracer<'_> {
         let area = fbm(x * 0.11, y * 0.11, 2, seed ^ 5);
         let level = |x: f64, y: f64| {
             0.62 * fbm(x * 0.75, y * 0.75, 3, seed) + 0.42 * close + 0.5 * (area - 0.5)
-                - (0.92 - 0.25 * self.scene.flux)
+                - (0.84 - 0.25 * self.scene.flux)
         };
         let here = level(x, y);
         let cover = smoothstep(0.0, 0.035, here);
@@ -310,7 +322,8 @@ impl Tracer<'_> {
     /// Leaks, repairs and other stains.
     fn stained(&self, surface: &mut Surface, at: V3) {
         for stain in &self.scene.stains {
-            let d = (at.x - stain.at[0]).hypot(at.y - stain.at[1]) / stain.radius;
+            let d =
+                ((at.x - stain.at[0]).powi(2) + (at.y - stain.at[1]).powi(2)).sqrt() / stain.radius;
             if d > 1.5 {
                 continue;
             }
@@ -349,8 +362,8 @@ impl Tracer<'_> {
     fn dirt(&self, surface: &mut Surface, x: f64, y: f64) {
         let seed = self.scene.seed;
         let film = smoothstep(0.5, 0.8, fbm(x * 0.05, y * 0.05, 3, seed ^ 81));
-        let dusty = smoothstep(0.56, 0.66, fbm(x * 3.3, y * 3.3, 3, seed ^ 82));
-        let haze = 0.018 * film + 0.022 * dusty * film;
+        let dusty = smoothstep(0.4, 0.75, fbm(x * 3.3, y * 3.3, 3, seed ^ 82));
+        let haze = 0.018 * film + 0.015 * dusty * film;
         surface.albedo = blend(surface.albedo, Rgb::new(0.42, 0.4, 0.36), haze);
         surface.rough = lerp(surface.rough, 0.45, film * 0.5);
         let cell = [(x / 1.7).floor(), (y / 1.7).floor()];
@@ -367,7 +380,7 @@ impl Tracer<'_> {
                 size * 0.6,
                 (x - at[0]).hypot(y - at[1]),
             );
-            let pale = if unit(mix(h ^ 4)) < 0.75 { 0.42 } else { 0.05 };
+            let pale = if unit(mix(h ^ 4)) < 0.75 { 0.24 } else { 0.03 };
             surface.albedo = blend(surface.albedo, grey(pale), cover * 0.75);
         }
         // Scratches: thin bright lines in a few directions.
@@ -383,7 +396,7 @@ impl Tracer<'_> {
             surface.albedo = blend(
                 surface.albedo,
                 surface.albedo * 1.5 + grey(0.03),
-                cover * 0.6,
+                cover * 0.1,
             );
         }
     }
@@ -400,15 +413,15 @@ impl Tracer<'_> {
         }
         let dull = smoothstep(0.4, 0.72, fbm(lx * 1.4 + 3.0, ly * 1.4, 3, seed ^ 301));
         let fade = smoothstep(0.12, 0.03, self.pixel);
-        let micro = (0.05 + 0.35 * patch.rough + 0.12 * dull) * fade;
-        let bump = |s: u32| (fbm(at.x * 13.0, at.y * 13.0, 2, seed ^ s) - 0.5) * micro;
+        let micro = (0.03 + 0.2 * patch.rough + 0.1 * dull) * fade;
+        let bump = |s: u32| (fbm(at.x * 9.0, at.y * 9.0, 2, seed ^ s) - 0.5) * micro;
         let mut normal = V3::new(-sx + bump(310), -sy + bump(311), 1.0).normalize();
         if normal.dot(&way) > -0.05 {
             normal = (normal - way * (normal.dot(&way) + 0.05)).normalize();
         }
         let mut rough = patch.rough * 0.8 + 0.22 * dull + 0.5 * self.pixel.min(0.2);
         let mut tint = Rgb::new(0.84, 0.83, 0.80) * (1.0 - 0.4 * dull);
-        let mut albedo = grey(0.05 + 0.13 * dull);
+        let mut albedo = grey(0.02 + 0.09 * dull);
         if stuff == Stuff::Pin {
             tint = match seed & 3 {
                 0 => Rgb::new(0.78, 0.52, 0.34),
@@ -469,8 +482,8 @@ impl Tracer<'_> {
     /// The lit board, as a joint mirrors it.
     fn ground(&self, at: V3) -> Rgb {
         let colour = match self.scene.base {
-            Base::Green => Rgb::new(0.02, 0.042, 0.018),
-            Base::Brown => Rgb::new(0.1, 0.055, 0.022),
+            Base::Green => Rgb::new(0.013, 0.018, 0.011),
+            Base::Brown => Rgb::new(0.05, 0.034, 0.02),
         };
         let mut light = self.room.ambient;
         for source in &self.room.sources {
@@ -486,7 +499,11 @@ impl Tracer<'_> {
         let angle = (y - recipe.offset[1]).atan2(x - recipe.offset[0]);
         let half = Recipe::crack_width(crack, angle) / 2.0;
         let soft = (self.pixel * 0.35).max(0.012);
-        let line = smoothstep(half + soft, (half - soft).max(0.0), offset.abs());
+        let line = smoothstep(
+            1.5 * half + soft,
+            (0.4 * half - soft).max(0.0),
+            offset.abs(),
+        );
         let lip = (-((offset - 2.6 * half) / (1.1 * half + 0.01)).powi(2)).exp();
         let mut out = colour * (1.0 - crack.darkening * line * strength);
         out += self.room.ambient * (0.35 * lip * strength * (1.0 - line));
@@ -510,7 +527,9 @@ impl Tracer<'_> {
                 .map(|stroke| distance(spot, stroke))
                 .fold(f64::MAX, f64::min);
             let worn = 0.55 + 0.5 * fbm(at.x * 2.0, at.y * 2.0, 2, body.seed ^ 5);
-            let cover = smoothstep(0.09 + width, 0.09 - width, near) * worn.min(1.0);
+            let pen = body.ink.sum() < 0.3;
+            let (half, worn) = if pen { (0.17, 1.0) } else { (0.09, worn) };
+            let cover = smoothstep(half + width, half - width, near) * worn.min(1.0);
             surface.albedo = blend(surface.albedo, body.ink, cover * 0.85);
         }
         if met.top && !body.split.is_empty() {
@@ -531,8 +550,8 @@ impl Tracer<'_> {
             return surface;
         }
         let lying = smoothstep(0.6, 1.0, surface.normal.z);
-        let dust = smoothstep(0.5, 0.75, fbm(at.x * 2.7, at.y * 2.7, 4, body.seed ^ 19)) * lying;
-        surface.albedo = blend(surface.albedo, Rgb::new(0.36, 0.34, 0.3), 0.13 * dust);
+        let dust = smoothstep(0.45, 0.8, fbm(at.x * 0.9, at.y * 0.9, 3, body.seed ^ 19)) * lying;
+        surface.albedo = blend(surface.albedo, Rgb::new(0.36, 0.34, 0.3), 0.06 * dust);
         surface
     }
 

@@ -109,7 +109,7 @@ pub(super) fn recipe(kind: PartKind, pin: &Pin, seed: u64) -> Recipe {
     } else {
         (s.range(0.22, 0.4), s.range(1.0, 2.0))
     };
-    let lean = s.range(0.0, 0.3);
+    let lean = s.range(0.0, 0.42);
     let angle = s.range(0.0, std::f64::consts::TAU);
     let room = pin.drill.unwrap_or(0.8) / 2.0 - form.half[0].max(form.half[1]);
     let slack = room.clamp(0.02, 0.16);
@@ -119,7 +119,7 @@ pub(super) fn recipe(kind: PartKind, pin: &Pin, seed: u64) -> Recipe {
         height: height * lerp(0.75, 1.2, ((radius - 0.8) / 0.6).clamp(0.0, 1.0)),
         bulge,
         lean: [lean * angle.cos(), lean * angle.sin()],
-        coat: if s.chance(0.62) {
+        coat: if s.chance(0.74) {
             s.range(0.55, 1.0)
         } else {
             0.0
@@ -193,6 +193,19 @@ pub(super) fn pin_distance(form: &PinForm, x: f64, y: f64) -> f64 {
     dx.max(0.0).hypot(dy.max(0.0)) + dx.max(dy).min(0.0)
 }
 
+/// Like [`pin_distance`], but with the round corners that solder gives a flat pin.
+fn rounded_pin(form: &PinForm, x: f64, y: f64) -> f64 {
+    if form.round {
+        return x.hypot(y) - form.half[0];
+    }
+    let r = 0.75 * form.half[0].max(form.half[1]);
+    let (w, h) = (form.half[0] + 0.06, form.half[1] + 0.06);
+    let (nx, ny) = (x / w, y / h);
+    let ring = (nx.powi(2) + ny.powi(2)).sqrt().max(1e-6);
+    let oval = (ring - 1.0) * x.hypot(y).max(0.05) / ring;
+    lerp(oval, x.hypot(y) - r, 0.3)
+}
+
 fn smooth_max(a: f64, b: f64, k: f64) -> f64 {
     let h = (0.5 + (a - b) / (2.0 * k)).clamp(0.0, 1.0);
     lerp(b, a, h) + k * h * (1.0 - h)
@@ -205,7 +218,7 @@ impl Recipe {
         let angle = py.atan2(px);
         let (ca, sa) = (angle.cos() * 1.6, angle.sin() * 1.6);
         let wobble = (fbm(ca + 3.0, sa + 3.0, 3, self.seed) - 0.5) * 0.34;
-        let edge = land.inside(x, y) + wobble * 0.4 - 0.02;
+        let edge = land.inside(x, y) + wobble * 0.65 - 0.03;
         if let Some(hole) = self.hole
             && x.hypot(y) < hole / 2.0
         {
@@ -255,13 +268,14 @@ impl Recipe {
         let across = (px * turn.cos() + py * turn.sin()).abs() / form.half[0].max(form.half[1]);
         let tilt = (px * 0.25 - py * 0.18) * f64::from((self.seed >> 8) & 3) * 0.5;
         let scars = 0.02 * (fbm(px * 9.0, py * 3.0, 2, self.seed ^ 77) - 0.5);
-        let tip = form.tall - form.tip * across.min(1.0) + tilt + scars;
+        let chamfer = 0.12 * smoothstep(-0.1, 0.0, distance);
+        let tip = form.tall - form.tip * across.min(1.0) - chamfer + tilt + scars;
         let skirt = smoothstep(0.05, -0.03, distance);
         if self.coat > 0.0 {
-            let grown = smoothstep(0.16, -0.1, distance);
+            let grown = smoothstep(0.2, -0.12, distance);
             let tip = tip - 0.12 * (distance + 0.2).max(0.0);
             let coated = tip.min(form.tall) * grown * lerp(0.8, 1.0, self.coat);
-            return (smooth_max(fillet, coated, 0.16), Stuff::Solder);
+            return (smooth_max(fillet, coated, 0.24), Stuff::Solder);
         }
         let wall = tip * skirt;
         if wall > fillet {
@@ -292,17 +306,17 @@ impl Recipe {
     fn crack_offset(&self, crack: &Crack, px: f64, py: f64, angle: f64) -> f64 {
         let (ca, sa) = (angle.cos(), angle.sin());
         let slow = fbm(ca * 1.3 + 4.0, sa * 1.3, 2, crack.seed) - 0.5;
-        let jag = fbm(ca * 9.0, sa * 9.0, 2, crack.seed ^ 8) - 0.5;
+        let jag = fbm(ca * 6.0, sa * 6.0, 3, crack.seed ^ 8) - 0.5;
         let wander = 0.16 * slow + 0.05 * jag;
         match (crack.radius, &self.pin) {
-            (None, Some(form)) => pin_distance(form, px, py) - 0.13 - wander,
+            (None, Some(form)) => rounded_pin(form, px, py) - 0.15 - wander,
             (radius, _) => px.hypot(py) - radius.unwrap_or(0.5) - wander,
         }
     }
 
     /// Width of the crack at a place: it breathes along its way.
     pub(super) fn crack_width(crack: &Crack, angle: f64) -> f64 {
-        crack.width * (0.6 + 0.8 * value(angle.cos() * 4.0, angle.sin() * 4.0, crack.seed ^ 55))
+        crack.width * (0.45 + 1.1 * value(angle.cos() * 4.0, angle.sin() * 4.0, crack.seed ^ 55))
     }
 
     fn lip(&self, crack: &Crack, px: f64, py: f64, angle: f64) -> f64 {
@@ -311,8 +325,8 @@ impl Recipe {
             return 0.0;
         };
         let width = Self::crack_width(crack, angle).max(0.03);
-        let groove = -0.1 * (-(offset / (0.5 * width)).powi(2)).exp();
-        let ridge = 0.028 * (-((offset - 1.1 * width) / (0.8 * width)).powi(2)).exp();
+        let groove = -0.045 * (-(offset / (0.5 * width)).powi(2)).exp();
+        let ridge = 0.024 * (-((offset - 1.1 * width) / (0.8 * width)).powi(2)).exp();
         strength * (groove + ridge)
     }
 

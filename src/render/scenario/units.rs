@@ -151,10 +151,10 @@ fn zones_stick() -> UnitSpec {
         code: "FH12-0242",
         complaint: "zones stick",
         faults: vec![
-            crack("main", "J4.3", [20.0, 330.0], 0.12, 0.92, None),
+            crack("main", "J4.3", [20.0, 330.0], 0.1, 0.92, None),
             crack("main", "J4.2", [140.0, 210.0], 0.08, 0.8, None),
             crack("main", "J4.12", [250.0, 150.0], 0.06, 0.7, Some(0.86)),
-            crack("main", "K2.3", [0.0, 360.0], 0.14, 0.93, None),
+            crack("main", "K2.3", [0.0, 360.0], 0.1, 0.9, None),
             crack("main", "K2.4", [60.0, 270.0], 0.1, 0.88, None),
             crack("main", "K5.4", [300.0, 240.0], 0.08, 0.85, None),
             crack("main", "K7.1", [10.0, 120.0], 0.06, 0.7, None),
