@@ -1,3 +1,7 @@
 //! The `benchglass` binary.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    benchglass::cli::run()
+}

@@ -106,15 +106,23 @@ fn document(verdict: &GateVerdict) -> StageDoc {
 /// One stage as text: passed and what it permits, or every reason why not.
 pub(super) fn print_verdict(verdict: &GateVerdict) {
     if verdict.permitted {
-        out::line(&format!("{}: nothing forbids it. {}", verdict.stage.title(), verdict.permits));
+        out::line(&format!("{}: nothing forbids it. {}", capital(verdict.stage.words()), verdict.permits));
         return;
     }
     let count = verdict.reasons.len();
     let plural = if count == 1 { "reason" } else { "reasons" };
-    out::line(&format!("{}: not yet, {count} {plural}", verdict.stage.title()));
+    out::line(&format!("{}: not yet, {count} {plural}", capital(verdict.stage.words())));
     for reason in &verdict.reasons {
         out::line(&format!("  - {reason}"));
     }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().chain(letters).collect())
+        .unwrap_or_default()
 }
 
 #[derive(Serialize)]

@@ -12,6 +12,7 @@ mod plan;
 mod proof;
 mod session;
 mod severity;
+mod tour;
 
 pub use action::{Action, Wish};
 pub use error::{Trouble, WorkError};
@@ -24,3 +25,4 @@ pub use plan::{describe, mode_word, side_word};
 pub use proof::{Proof, verify_job};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;
+pub use tour::{Asked, Suspect, TourReport, TouredPhoto, find_samples, render_samples, run_tour};

@@ -1,13 +1,11 @@
 //! Papers of a job, written into its exports folder or elsewhere.
 
 use std::cell::RefCell;
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use image::RgbImage;
 
-use crate::board::BoardMap;
 use crate::paper::{
     CsvFlavour, SlipSource, SlipView, gate_page, gate_view, slip_csv, slip_html, slip_json, slip_view,
 };
@@ -36,16 +34,11 @@ pub struct Written {
 /// # Errors
 /// Where a picture cannot be packed. Photos that cannot be opened are said on their lines.
 pub fn slip_of(session: &Session, progress: &Progress) -> Result<SlipView, WorkError> {
-    let maps: BTreeMap<String, BoardMap> = session
-        .maps()
-        .iter()
-        .map(|map| (map.board.clone(), map.clone()))
-        .collect();
     let shelf = Shelf::new(session, progress);
     let model = session.state().unit.as_ref().map(|unit| unit.model.as_str());
     let view = slip_view(&SlipSource {
         state: session.state(),
-        maps: &maps,
+        maps: session.maps(),
         bench: "",
         sample: (model == Some(render::MODEL)).then_some("Invented sample"),
         photos: &|photo| shelf.get(photo),

@@ -1,7 +1,7 @@
 //! From an action to the one event that records it. Pure: reads the state, writes nothing.
 
 use crate::align::from_landmarks;
-use crate::board::{BoardMap, Part, Side};
+use crate::board::{BoardMap, Landmark, Part, Place, Side, resolve};
 use crate::geometry::PhotoPoint;
 use crate::record::{
     Alignment, Check, CheckKind, Coverage, Event, EventId, JointKey, Judgement, Measurement,
@@ -64,8 +64,8 @@ pub(super) fn alignment(
     placed: &[(String, PhotoPoint)],
 ) -> Result<Planned, WorkError> {
     let facts = &photo_of(state, photo)?.facts;
-    let map = map_of(maps, &view.board)?;
-    let fit = from_landmarks(map, view.side, placed, (facts.size[0], facts.size[1]))?;
+    let map = with_pins(map_of(maps, &view.board)?, view.side, placed);
+    let fit = from_landmarks(&map, view.side, placed, (facts.size[0], facts.size[1]))?;
     let landmarks = fit
         .per_landmark
         .iter()
@@ -98,6 +98,33 @@ pub(super) fn alignment(
         }),
         cautions,
     })
+}
+
+/// The map with every pin that was placed as a landmark (`J4.3`) among its landmarks, so that a
+/// close-up without a corner or a screw hole can be aligned as well.
+fn with_pins(map: &BoardMap, side: Side, placed: &[(String, PhotoPoint)]) -> BoardMap {
+    let mut map = map.clone();
+    for (name, _) in placed {
+        let known = |landmark: &Landmark| landmark.name.trim().eq_ignore_ascii_case(name.trim());
+        if map.landmarks.iter().any(known) {
+            continue;
+        }
+        let Ok(Place::Joint { pin, .. }) = resolve(std::slice::from_ref(&map), name) else {
+            continue;
+        };
+        let at = map
+            .pin(&pin)
+            .filter(|(part, pin)| pin.has_joint_on(part.side, side))
+            .map(|(_, pin)| pin.at);
+        if let Some(at) = at {
+            map.landmarks.push(Landmark {
+                name: name.clone(),
+                at,
+                look_for: "middle of the land".to_owned(),
+            });
+        }
+    }
+    map
 }
 
 /// Checks a judgement and fills in what the record keeps of it.

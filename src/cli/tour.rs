@@ -1,0 +1,152 @@
+//! `tour` and `samples`: the main job on the invented sample boards.
+
+use serde::Serialize;
+
+use crate::work::{TourReport, WorkError, render_samples, run_tour};
+
+use super::args::{SamplesArgs, TourArgs};
+use super::exit::Ending;
+use super::{Context, gate, out};
+
+pub(super) fn tour(context: &Context, args: &TourArgs) -> Result<Ending, WorkError> {
+    let report = out::with_progress("the tour", |progress| {
+        run_tour(&args.out, args.samples.as_deref(), progress)
+    })?;
+    if context.json {
+        out::json(&report);
+    } else {
+        print(&report);
+    }
+    Ok(Ending::Done)
+}
+
+fn print(report: &TourReport) {
+    out::line("Benchglass tour: one unit from photographs to a rework slip.");
+    out::line(&report.note);
+    out::line(&format!("From {}.", report.samples));
+    photos(report);
+    suspects(report);
+    out::line("\nLooked at, after the round:");
+    gate::print_coverage(&report.coverage);
+    stages(report);
+    out::line("\nPapers:");
+    for file in &report.papers {
+        out::line(&format!("  {}", file.display()));
+    }
+    out::line(&format!("\nThe job is in {}.", report.job.display()));
+    out::line("Next: open the slip in a browser; `benchglass --help` for your own unit.");
+}
+
+fn photos(report: &TourReport) {
+    out::line("\nPhotos, aligned by landmarks:");
+    let mut rows = vec![
+        ["photo", "shows", "landmarks", "residual", "scale", "joints read"]
+            .map(String::from)
+            .to_vec(),
+    ];
+    for photo in &report.photos {
+        rows.push(vec![
+            photo.name.clone(),
+            photo.shows.clone(),
+            photo.landmarks.to_string(),
+            format!("{:.1} px", photo.rms_px),
+            format!("{:.0} px/mm", photo.px_per_mm),
+            match photo.read + photo.no_reading {
+                0 => "-".to_owned(),
+                all => format!("{} of {all}", photo.read),
+            },
+        ]);
+    }
+    out::line(out::table(&rows).trim_end());
+}
+
+fn suspects(report: &TourReport) {
+    out::line("\nMost suspect joints, each on the photo that shows it closest:");
+    let mut rows = vec![["joint", "rank", "scale", "crack planted", "why"].map(String::from).to_vec()];
+    for suspect in &report.suspects {
+        rows.push(vec![
+            suspect.joint.clone(),
+            format!("{} of {}", suspect.rank, suspect.of),
+            format!("{:.0} px/mm", suspect.px_per_mm),
+            if suspect.planted { "yes" } else { "no" }.to_owned(),
+            suspect.reason.clone(),
+        ]);
+    }
+    out::line(out::table(&rows).trim_end());
+    let found = &report.found;
+    out::line(&format!(
+        "  {} of {} planted cracks that could be read are in the band \"look here first\", and {} of {} joints without one.",
+        found.look_first, found.shown, found.look_first_without, found.without
+    ));
+    out::line("  A hint, on rendered pictures: it never clears or rejects a joint.");
+}
+
+/// Reasons of one stage that the text shows before it only counts.
+const SHOWN_REASONS: usize = 6;
+
+fn stages(report: &TourReport) {
+    out::line("\nThe gate, asked as the work goes on:");
+    for asked in &report.gate {
+        let verdict = &asked.verdict;
+        let words = verdict.stage.words();
+        if verdict.permitted {
+            out::line(&format!("  after {}: {words}: nothing forbids it.", asked.after));
+            out::line(&format!("      {}", verdict.permits));
+            continue;
+        }
+        let count = verdict.reasons.len();
+        let plural = if count == 1 { "reason" } else { "reasons" };
+        out::line(&format!("  after {}: {words}: not yet, {count} {plural}", asked.after));
+        for reason in verdict.reasons.iter().take(SHOWN_REASONS) {
+            out::line(&format!("    - {reason}"));
+        }
+        if count > SHOWN_REASONS {
+            out::line(&format!("    - and {} more (benchglass gate)", count - SHOWN_REASONS));
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct Rendered {
+    schema: u32,
+    files: Vec<RenderedFile>,
+}
+
+#[derive(Serialize)]
+struct RenderedFile {
+    file: String,
+    width: u32,
+    height: u32,
+    bytes: u64,
+}
+
+pub(super) fn samples(context: &Context, args: &SamplesArgs) -> Result<Ending, WorkError> {
+    let made = out::with_progress("rendering", |progress| {
+        render_samples(&args.out, args.seed, progress)
+    })?;
+    if context.json {
+        out::json(&Rendered {
+            schema: 1,
+            files: made
+                .into_iter()
+                .map(|file| RenderedFile {
+                    file: file.path.display().to_string(),
+                    width: file.width,
+                    height: file.height,
+                    bytes: file.bytes,
+                })
+                .collect(),
+        });
+        return Ok(Ending::Done);
+    }
+    for file in &made {
+        out::line(&format!(
+            "{}  {} x {} px, {} kB",
+            file.path.display(),
+            file.width,
+            file.height,
+            file.bytes / 1000
+        ));
+    }
+    Ok(Ending::Done)
+}
