@@ -2,15 +2,20 @@
 //!
 //! [`from_landmarks`] fits the board map to landmarks that a person placed on the photo, says
 //! how far each of them disagrees with the others, and refuses fits that cannot be right.
-//! [`two_more_here`] says which landmarks would help most.
+//! [`two_more_here`] says which landmarks would help most. [`automatic`] aligns a photo to another
+//! of the same side.
 
 mod advice;
+mod automatic;
 mod checks;
 mod landmarks;
 mod refusal;
 mod suspect;
+mod trust;
 
 pub use advice::{Suggestion, two_more_here};
+pub use automatic::{AutoAlignment, automatic};
 pub use landmarks::{LandmarkFit, LandmarkMethod, LandmarkResidual, ScaleRange, from_landmarks};
 pub use refusal::{Refusal, RefusalKind};
 pub use suspect::SuspectClick;
+pub use trust::Trust;

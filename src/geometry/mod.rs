@@ -23,6 +23,14 @@ pub enum BoardMm {}
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PhotoPx {}
 
+/// Unit tag of the upright pixels of the first of two photos (the reference).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PhotoA {}
+
+/// Unit tag of the upright pixels of the second of two photos.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PhotoB {}
+
 /// A point on a board, in millimetres (y up, seen from the component side).
 pub type BoardPoint = euclid::Point2D<f64, BoardMm>;
 /// A displacement on a board, in millimetres.

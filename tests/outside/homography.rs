@@ -6,8 +6,8 @@ use serde::Deserialize;
 /// Four points have one answer, worked out in the fixture with exact fractions.
 const EXACT_PX: f64 = 1e-6;
 
-/// The other library's own distance from that answer: up to 3.8e-4 px on these points.
-const OTHERS_PX: f64 = 4e-4;
+/// The other library's own distance from that answer: up to 5e-4 px on these points.
+const OTHERS_PX: f64 = 6e-4;
 
 /// Least squares: ours may not miss by more than this factor of what the other misses.
 const RMS_FACTOR: f64 = 1.000_001;
