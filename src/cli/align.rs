@@ -4,6 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use crate::align::Trust;
 use crate::record::{Event, View};
 use crate::work::{Action, Session, WorkError, align_photos};
 
@@ -146,7 +147,9 @@ struct Matched {
     homography: [[f64; 3]; 3],
     inliers: usize,
     rms_px: f64,
+    /// The lesser of agreement and coverage, 0..=1; below what is believed the answer is a refusal.
     trust: f64,
+    trust_because: Trust,
     expected_error_px: f64,
 }
 
@@ -163,7 +166,8 @@ fn photo_against_photo(
         homography: found.homography.rows(),
         inliers: found.inliers,
         rms_px: found.rms_px,
-        trust: found.trust,
+        trust: found.trust.agreement.min(found.trust.coverage),
+        trust_because: found.trust,
         expected_error_px: found.expected_error_px,
     };
     if context.json {

@@ -51,8 +51,25 @@ impl Bench {
         std::fs::write(self.path("map.json"), small_map().to_string()).expect("writable");
         self.draw_photo("board.png");
         let map = self.path("map.json").display().to_string();
-        self.done(&["start", "job", "--unit", "T-1", "--model", "Test tone box", "--map", &map]);
-        self.done(&["add", "job", "board.png", "--board", "main", "--side", "solder"]);
+        self.done(&[
+            "start",
+            "job",
+            "--unit",
+            "T-1",
+            "--model",
+            "Test tone box",
+            "--map",
+            &map,
+        ]);
+        self.done(&[
+            "add",
+            "job",
+            "board.png",
+            "--board",
+            "main",
+            "--side",
+            "solder",
+        ]);
         let mut arguments = vec!["align", "job", "--photo", "board.png"];
         let placed: Vec<String> = LANDMARKS
             .iter()
@@ -186,8 +203,15 @@ fn drawn() -> RgbImage {
                 return joint_pixel(no, r, (v - y).atan2(u - x), grain);
             }
         }
-        let inside = u > MARGIN_PX && v > MARGIN_PX && u < f64::from(width) - MARGIN_PX && v < f64::from(height) - MARGIN_PX;
-        let base = if inside { [58.0, 92.0, 50.0] } else { [150.0, 120.0, 90.0] };
+        let inside = u > MARGIN_PX
+            && v > MARGIN_PX
+            && u < f64::from(width) - MARGIN_PX
+            && v < f64::from(height) - MARGIN_PX;
+        let base = if inside {
+            [58.0, 92.0, 50.0]
+        } else {
+            [150.0, 120.0, 90.0]
+        };
         Rgb(base.map(|c| (c + grain) as u8))
     })
 }
@@ -195,6 +219,16 @@ fn drawn() -> RgbImage {
 fn joint_pixel(no: &str, r: f64, angle: f64, grain: f64) -> Rgb<u8> {
     let shade = 150.0 - 45.0 * r + 30.0 * (angle - 0.7).cos() * (1.0 - r / 1.2);
     let cracked = no == "2" && (r - 0.62).abs() < 0.06;
-    let grey = if cracked { shade * 0.2 } else if r < 0.4 { 175.0 } else { shade };
-    Rgb([(grey + grain) as u8, (grey + grain) as u8, (grey * 0.97 + grain) as u8])
+    let grey = if cracked {
+        shade * 0.2
+    } else if r < 0.4 {
+        175.0
+    } else {
+        shade
+    };
+    Rgb([
+        (grey + grain) as u8,
+        (grey + grain) as u8,
+        (grey * 0.97 + grain) as u8,
+    ])
 }

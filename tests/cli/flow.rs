@@ -9,24 +9,60 @@ fn from_photographs_to_a_slip() {
     let bench = Bench::new();
     let job = bench.job();
 
-    let hint = bench.done(&["hint", &job, "--photo", "board.png", "--json"]).json();
+    let hint = bench
+        .done(&["hint", &job, "--photo", "board.png", "--json"])
+        .json();
     assert_eq!(hint["schema"], 1);
     let first = first_suspect(&hint);
-    assert_eq!(first["id"], "J1.2", "the ring drawn round J1.2 ranks first: {hint}");
+    assert_eq!(
+        first["id"], "J1.2",
+        "the ring drawn round J1.2 ranks first: {hint}"
+    );
 
     bench.done(&[
-        "mark", &job, "J1.2", "--verdict", "faulty", "--fault", "fractured", "--photo", "board.png",
+        "mark",
+        &job,
+        "J1.2",
+        "--verdict",
+        "faulty",
+        "--fault",
+        "fractured",
+        "--photo",
+        "board.png",
     ]);
-    bench.done(&["mark", &job, "J1.1", "J1.3-8", "--verdict", "no-fault-seen", "--photo", "board.png"]);
     bench.done(&[
-        "mark", &job, "--unit-part", "mains cord", "--verdict", "faulty", "--fault", "damaged-cord",
-        "--note", "spliced with tape <script>alert(1)</script>",
+        "mark",
+        &job,
+        "J1.1",
+        "J1.3-8",
+        "--verdict",
+        "no-fault-seen",
+        "--photo",
+        "board.png",
+    ]);
+    bench.done(&[
+        "mark",
+        &job,
+        "--unit-part",
+        "mains cord",
+        "--verdict",
+        "faulty",
+        "--fault",
+        "damaged-cord",
+        "--note",
+        "spliced with tape <script>alert(1)</script>",
     ]);
 
     let rows = bench.done(&["coverage", &job, "--json"]).json();
     let row = &rows["rows"][0];
-    assert_eq!((&row["total"], &row["judged"]), (&Value::from(8), &Value::from(8)), "{rows}");
-    let scale = row["median_px_per_mm"].as_f64().expect("looked at on a photo");
+    assert_eq!(
+        (&row["total"], &row["judged"]),
+        (&Value::from(8), &Value::from(8)),
+        "{rows}"
+    );
+    let scale = row["median_px_per_mm"]
+        .as_f64()
+        .expect("looked at on a photo");
     assert!((scale - 24.0).abs() < 0.5, "{scale}");
 
     let slip = bench.done(&["slip", &job, "--json"]).json();
@@ -43,7 +79,8 @@ fn from_photographs_to_a_slip() {
     let rows = csv::Reader::from_reader(table.as_slice()).records().count();
     assert_eq!(rows, 2);
     let data: Value =
-        serde_json::from_slice(&std::fs::read(find(&slip, ".json")).expect("written")).expect("JSON");
+        serde_json::from_slice(&std::fs::read(find(&slip, ".json")).expect("written"))
+            .expect("JSON");
     assert_eq!(data["schema"], 1);
 }
 
@@ -74,23 +111,53 @@ fn the_gate_opens_step_by_step_and_shuts_again() {
     let ask = |stage: &str| bench.run(&["gate", &job, "--stage", stage, "--json"]);
     assert_eq!(ask("cold").code(), 1, "an empty record permits nothing");
 
-    for check in ["cord", "plug", "fuse-rating", "voltage-selector", "stored-charge"] {
+    for check in [
+        "cord",
+        "plug",
+        "fuse-rating",
+        "voltage-selector",
+        "stored-charge",
+    ] {
         bench.done(&["measure", &job, "--check", check, "--outcome", "passed"]);
     }
     bench.done(&[
-        "measure", &job, "--check", "earth-continuity", "--outcome", "not-fitted", "--note", "double insulated",
+        "measure",
+        &job,
+        "--check",
+        "earth-continuity",
+        "--outcome",
+        "not-fitted",
+        "--note",
+        "double insulated",
     ]);
-    bench.done(&["measure", &job, "--rail", "+5 V", "--mode", "cold", "--ohm", "820"]);
+    bench.done(&[
+        "measure", &job, "--rail", "+5 V", "--mode", "cold", "--ohm", "820",
+    ]);
     let left = ask("cold").json();
-    assert_eq!(left["passed"], false, "nobody has looked at the supply area: {left}");
-    bench.done(&["mark", &job, "J1.*", "--verdict", "no-fault-seen", "--photo", "board.png"]);
+    assert_eq!(
+        left["passed"], false,
+        "nobody has looked at the supply area: {left}"
+    );
+    bench.done(&[
+        "mark",
+        &job,
+        "J1.*",
+        "--verdict",
+        "no-fault-seen",
+        "--photo",
+        "board.png",
+    ]);
     assert_eq!(ask("cold").code(), 0, "{:?}", ask("cold"));
 
     assert_eq!(ask("supply").code(), 1);
     // 4.749 V is below 4.75 V, even where a display would round it.
-    bench.done(&["measure", &job, "--rail", "+5 V", "--mode", "unloaded", "--volts", "4.749"]);
+    bench.done(&[
+        "measure", &job, "--rail", "+5 V", "--mode", "unloaded", "--volts", "4.749",
+    ]);
     assert_eq!(ask("supply").code(), 1);
-    bench.done(&["measure", &job, "--rail", "+5 V", "--mode", "unloaded", "--volts", "4.750"]);
+    bench.done(&[
+        "measure", &job, "--rail", "+5 V", "--mode", "unloaded", "--volts", "4.750",
+    ]);
     assert_eq!(ask("supply").code(), 0, "{:?}", ask("supply"));
 
     bench.done(&["reopen", &job, "--reason", "a screw was loose inside"]);
@@ -107,13 +174,28 @@ fn a_faulty_joint_holds_the_gate_until_its_rework_is_accepted() {
     let bench = Bench::new();
     let job = bench.job();
     let blocked = |what: &str| {
-        bench.run(&["gate", &job, "--stage", "cold"]).out().contains(what)
+        bench
+            .run(&["gate", &job, "--stage", "cold"])
+            .out()
+            .contains(what)
     };
-    bench.done(&["mark", &job, "J1.2", "--verdict", "faulty", "--fault", "fractured"]);
+    bench.done(&[
+        "mark",
+        &job,
+        "J1.2",
+        "--verdict",
+        "faulty",
+        "--fault",
+        "fractured",
+    ]);
     assert!(blocked("J1.2"));
     let early = bench.run(&["mark", &job, "J1.2", "--verdict", "accepted", "--json"]);
     assert_eq!(early.code(), 1, "nothing to accept before the rework");
-    assert!(early.json()["remedy"].as_str().is_some_and(|r| r.contains("reworked")));
+    assert!(
+        early.json()["remedy"]
+            .as_str()
+            .is_some_and(|r| r.contains("reworked"))
+    );
     bench.done(&["mark", &job, "J1.2", "--verdict", "reworked"]);
     assert!(blocked("J1.2"), "reworked is not yet accepted");
     bench.done(&["mark", &job, "J1.2", "--verdict", "accepted"]);
@@ -130,7 +212,15 @@ fn originals_are_never_altered() {
     let job = bench.job();
     let kept = contents(&bench.path("job/photos"));
     bench.done(&["hint", &job, "--photo", "board.png"]);
-    bench.done(&["mark", &job, "J1.2", "--verdict", "suspect", "--photo", "board.png"]);
+    bench.done(&[
+        "mark",
+        &job,
+        "J1.2",
+        "--verdict",
+        "suspect",
+        "--photo",
+        "board.png",
+    ]);
     bench.done(&["slip", &job]);
     assert_eq!(contents(&bench.path("job/photos")), kept);
     assert_eq!(kept[0].1, before, "the copy is the original, byte for byte");
@@ -149,8 +239,16 @@ fn the_same_photo_is_taken_once() {
     let job = bench.job();
     std::fs::copy(bench.path("board.png"), bench.path("again.png")).expect("copied");
     let report = bench.done(&["add", &job, "again.png", "--json"]).json();
-    assert_eq!(report["added"].as_array().map(Vec::len), Some(0), "{report}");
-    assert_eq!(report["duplicates"].as_array().map(Vec::len), Some(1), "{report}");
+    assert_eq!(
+        report["added"].as_array().map(Vec::len),
+        Some(0),
+        "{report}"
+    );
+    assert_eq!(
+        report["duplicates"].as_array().map(Vec::len),
+        Some(1),
+        "{report}"
+    );
 }
 
 #[test]
@@ -160,10 +258,26 @@ fn a_place_on_an_unaligned_photo_goes_on_the_slip() {
     bench.done(&["start", "job", "--unit", "T-2", "--model", "Unknown box"]);
     bench.done(&["add", "job", "case.png"]);
     bench.done(&[
-        "mark", "job", "--photo", "case.png", "--at-px", "300,200,60", "--verdict", "faulty", "--fault", "cracked-header",
+        "mark",
+        "job",
+        "--photo",
+        "case.png",
+        "--at-px",
+        "300,200,60",
+        "--verdict",
+        "faulty",
+        "--fault",
+        "cracked-header",
     ]);
     let outside = bench.run(&[
-        "mark", "job", "--photo", "case.png", "--at-px", "99999,200", "--verdict", "suspect",
+        "mark",
+        "job",
+        "--photo",
+        "case.png",
+        "--at-px",
+        "99999,200",
+        "--verdict",
+        "suspect",
     ]);
     assert_eq!(outside.code(), 2, "{outside:?}");
     let slip = bench.done(&["slip", "job", "--json"]).json();
@@ -175,16 +289,31 @@ fn wrong_side_is_refused_by_name() {
     let bench = Bench::new();
     bench.job();
     let mut arguments = vec![
-        "align".to_owned(), "job".into(), "--photo".into(), "board.png".into(), "--board".into(),
-        "main".into(), "--side".into(), "component".into(), "--json".into(),
+        "align".to_owned(),
+        "job".into(),
+        "--photo".into(),
+        "board.png".into(),
+        "--board".into(),
+        "main".into(),
+        "--side".into(),
+        "component".into(),
+        "--json".into(),
     ];
-    for (name, x, y) in [("hole A", 3.0, 3.0), ("hole B", 47.0, 3.0), ("hole C", 47.0, 27.0), ("hole D", 3.0, 27.0)] {
+    for (name, x, y) in [
+        ("hole A", 3.0, 3.0),
+        ("hole B", 47.0, 3.0),
+        ("hole C", 47.0, 27.0),
+        ("hole D", 3.0, 27.0),
+    ] {
         let [u, v] = photo_px(x, y);
         arguments.extend(["--place".into(), format!("{name}={u},{v}")]);
     }
     let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let refused = bench.run(&arguments);
     assert_eq!(refused.code(), 1, "{refused:?}");
-    let words = refused.json()["reason"].as_str().unwrap_or("").to_lowercase();
+    let words = refused.json()["reason"]
+        .as_str()
+        .unwrap_or("")
+        .to_lowercase();
     assert!(words.contains("solder side"), "{words}");
 }

@@ -29,10 +29,16 @@ fn every_acknowledged_event_survives_a_kill() {
             .filter_map(|event| event["event"].as_str())
             .collect();
         for event in &acknowledged {
-            assert!(kept.contains(&event.as_str()), "round {round}: {event} is gone");
+            assert!(
+                kept.contains(&event.as_str()),
+                "round {round}: {event} is gone"
+            );
         }
     }
-    assert!(acknowledged.len() > ROUNDS, "the recorder was killed before it ever recorded");
+    assert!(
+        acknowledged.len() > ROUNDS,
+        "the recorder was killed before it ever recorded"
+    );
     // The job still takes new events and is whole.
     bench.done(&["mark", &job, "J1.3", "--verdict", "no-fault-seen"]);
     let proof = bench.run(&["verify", &job, "--json"]);
@@ -93,7 +99,9 @@ fn adding_photos_can_be_killed_and_done_again() {
         let picture = image::RgbImage::from_fn(900, 700, |x, y| {
             image::Rgb([(x % 251) as u8, (y % 241) as u8, i * 9])
         });
-        picture.save(bench.path(&format!("roll/{i:02}.png"))).expect("writable");
+        picture
+            .save(bench.path(&format!("roll/{i:02}.png")))
+            .expect("writable");
     }
     let mut random = ChaCha8Rng::seed_from_u64(6);
     for _ in 0..6 {
@@ -118,7 +126,11 @@ fn adding_photos_can_be_killed_and_done_again() {
         let kept = walkdir::WalkDir::new(bench.path("job/photos"))
             .into_iter()
             .filter_map(Result::ok)
-            .filter(|e| e.file_name().to_string_lossy().ends_with(&format!("-{i:02}.png")))
+            .filter(|e| {
+                e.file_name()
+                    .to_string_lossy()
+                    .ends_with(&format!("-{i:02}.png"))
+            })
             .count();
         assert_eq!(kept, 1, "photo {i} is in the job once");
         assert!(!original.is_empty());

@@ -17,14 +17,31 @@ fn the_hint_keeps_its_contract() {
     bench.draw_photo("board.png");
     std::fs::write(bench.path("joints.csv"), joints_csv()).expect("writable");
     let hint = bench
-        .done(&["hint", "--photo", "board.png", "--joints", "joints.csv", "--json"])
+        .done(&[
+            "hint",
+            "--photo",
+            "board.png",
+            "--joints",
+            "joints.csv",
+            "--json",
+        ])
         .json();
     assert_eq!(hint["schema"], 1);
     assert!(hint["calibration"].as_str().is_some_and(|c| !c.is_empty()));
     let joints = hint["joints"].as_array().expect("a list");
     assert_eq!(joints.len(), 8);
     for joint in joints {
-        for key in ["id", "likelihood", "band", "rank", "reason", "arc_deg", "depth_sigma", "arc", "px_across"] {
+        for key in [
+            "id",
+            "likelihood",
+            "band",
+            "rank",
+            "reason",
+            "arc_deg",
+            "depth_sigma",
+            "arc",
+            "px_across",
+        ] {
             assert!(joint.get(key).is_some(), "{key} is missing: {joint}");
         }
         let reason = joint["reason"].as_str().unwrap_or("").to_lowercase();
@@ -34,7 +51,10 @@ fn the_hint_keeps_its_contract() {
     }
     let ringed = joints.iter().find(|j| j["id"] == "p2").expect("listed");
     assert_eq!(ringed["rank"], 1, "{hint}");
-    assert!(ringed["arc_deg"].as_f64().is_some_and(|arc| arc > 200.0), "{ringed}");
+    assert!(
+        ringed["arc_deg"].as_f64().is_some_and(|arc| arc > 200.0),
+        "{ringed}"
+    );
     // The drawn ring has a radius of 0.62 mm; the arc lies on it.
     let [cx, cy] = photo_px(10.0 + 3.81, 10.0);
     for point in ringed["arc"].as_array().expect("a list") {

@@ -16,7 +16,8 @@ use super::model::{BoardMap, Part, Pin};
 const MAX_PER_KIND: usize = 200;
 
 /// How much a finding matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, serde::Serialize, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[serde(rename_all = "lowercase")]
 pub enum FindingSeverity {
     /// The map says something that cannot be, or that leaves an address without one meaning.
     Error,
@@ -25,7 +26,7 @@ pub enum FindingSeverity {
 }
 
 /// One finding of the linter.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct Finding {
     /// How much it matters.
     pub severity: FindingSeverity,
