@@ -56,6 +56,23 @@ fn a_unit_that_is_not_stated_is_asked() {
 }
 
 #[test]
+fn an_answer_is_for_the_cells_without_a_unit() {
+    let text = "Ref,X,Y,Side\nR1,500,12.7mm,T\n";
+    assert_eq!(asked(text), [QuestionKey::Units]);
+    let mut answered = options();
+    answered.units = Some(LengthUnit::Mil);
+    assert_eq!(
+        at(&import(text, &answered).unwrap().map, "R1"),
+        [12.7, 12.7]
+    );
+    let told = import("Units used = in\nRef,X,Y,Side\nR1,5,1,T\n", &answered).unwrap_err();
+    assert!(
+        told.to_string().contains("the file states in, but mil"),
+        "{told}"
+    );
+}
+
+#[test]
 fn everything_open_is_asked_at_once() {
     assert_eq!(
         asked("Ref;X;Y\nR1;1,234;5\n"),
@@ -76,11 +93,11 @@ fn contradictions_are_named_with_line_and_column() {
         ),
         (
             "Ref,X (mm),Y (mm),Side\nR1,1,abc,T\n",
-            "line 2, column 3 (Y (mm)): `abc`",
+            "line 2, column 3 (Y (mm)): `abc` is not a number",
         ),
         (
             "Ref,X (mm),Y (mm),Side\nR1,1,NaN,T\n",
-            "line 2, column 3 (Y (mm)): `NaN`",
+            "line 2, column 3 (Y (mm)): `NaN` is not a number",
         ),
         (
             "Ref,X (mm),Y (mm),Side\nR1,1,1e999,T\n",

@@ -39,6 +39,7 @@ pub(super) fn check(map: &BoardMap, findings: &mut Vec<Finding>) {
     off_board(map, findings);
     landmark_count(map, findings);
     landmark_spread(map, findings);
+    landmark_twins(map, findings);
 }
 
 fn outline(map: &BoardMap, findings: &mut Vec<Finding>) {
@@ -187,6 +188,26 @@ fn landmark_spread(map: &BoardMap, findings: &mut Vec<Finding>) {
         reason,
         "add places on both sides of that line, near the corners",
     );
+}
+
+/// Two names for one place count once in a fit.
+fn landmark_twins(map: &BoardMap, findings: &mut Vec<Finding>) {
+    if map.landmarks.len() < 3 {
+        return;
+    }
+    let mut kind = Kind::warning(findings, "landmarks at one place");
+    let mut sorted: Vec<_> = map.landmarks.iter().collect();
+    sorted.sort_by(|a, b| {
+        let axis = |i: usize| a.at[i].total_cmp(&b.at[i]);
+        axis(0).then(axis(1)).then_with(|| a.name.cmp(&b.name))
+    });
+    for pair in sorted.windows(2).filter(|pair| pair[0].at == pair[1].at) {
+        kind.add(
+            format!("landmark {}", pair[1].name),
+            format!("it is at the place of {}", pair[0].name),
+            "name each place once",
+        );
+    }
 }
 
 fn narrow_spread(map: &BoardMap, findings: &mut Vec<Finding>) {
