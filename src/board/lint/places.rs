@@ -69,7 +69,7 @@ fn outline(map: &BoardMap, findings: &mut Vec<Finding>) {
     }
     drop(kind);
     let mut kind = Kind::warning(findings, "board size");
-    let bounds = board_bounds(map);
+    let bounds = map.bounds();
     let (w, h) = (bounds.width(), bounds.height());
     if w.max(h) > MAX_BOARD_MM || w.min(h) < MIN_BOARD_MM {
         kind.add(
@@ -78,10 +78,6 @@ fn outline(map: &BoardMap, findings: &mut Vec<Finding>) {
             "write coordinates in mm: 1 in = 1000 mil = 25.4 mm",
         );
     }
-}
-
-fn board_bounds(map: &BoardMap) -> BoardBox {
-    BoardBox::from_points(map.outline.iter().map(|p| BoardPoint::new(p[0], p[1])))
 }
 
 fn off_board(map: &BoardMap, findings: &mut Vec<Finding>) {
@@ -214,7 +210,7 @@ fn narrow_spread(map: &BoardMap, findings: &mut Vec<Finding>) {
     if map.outline.len() < 3 {
         return;
     }
-    let board = board_bounds(map);
+    let board = map.bounds();
     let span = BoardBox::from_points(
         map.landmarks
             .iter()
