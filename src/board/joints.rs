@@ -3,11 +3,12 @@
 
 use std::collections::BTreeMap;
 
-use rstar::primitives::GeomWithData;
+use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
 use super::address::Address;
-use super::model::{BoardMap, Part, Pin, Side};
+use super::model::{BoardMap, Outline, Part, Pin, Side};
+use super::polygon;
 use crate::geometry::{BoardBox, BoardPoint};
 
 impl Pin {
@@ -44,6 +45,17 @@ impl BoardMap {
         self.parts
             .iter()
             .find(|part| part.reference.to_lowercase() == reference)
+    }
+
+    /// Every joint of `side`, in the map's order. Pins in holes are on both sides; see
+    /// [`Joint::is_soldered_side`].
+    pub fn joints(&self, side: Side) -> impl Iterator<Item = Joint<'_>> {
+        self.parts.iter().flat_map(move |part| {
+            part.pins
+                .iter()
+                .filter(move |pin| pin.has_joint_on(part.side, side))
+                .map(move |pin| Joint { part, pin, side })
+        })
     }
 
     /// The pin with this uid, and its part.
@@ -133,6 +145,7 @@ pub struct MapIndex<'a> {
     map: &'a BoardMap,
     component: Points,
     solder: Points,
+    bodies: RTree<GeomWithData<Rectangle<[f64; 2]>, usize>>,
     by_uid: BTreeMap<&'a str, Slot>,
 }
 
@@ -147,6 +160,11 @@ impl<'a> MapIndex<'a> {
                 .collect();
             RTree::bulk_load(points)
         };
+        let body = |(i, part): (usize, &Part)| {
+            let bounds = part.outline.bounds();
+            let (min, max) = (bounds.min.to_array(), bounds.max.to_array());
+            GeomWithData::new(Rectangle::from_corners(min, max), i)
+        };
         let mut by_uid = BTreeMap::new();
         for (_, pin, slot) in slots(map) {
             by_uid.entry(pin.uid.as_str()).or_insert(slot);
@@ -155,6 +173,7 @@ impl<'a> MapIndex<'a> {
             map,
             component: tree(Side::Component),
             solder: tree(Side::Solder),
+            bodies: RTree::bulk_load(map.parts.iter().enumerate().map(body).collect()),
             by_uid,
         }
     }
@@ -213,6 +232,20 @@ impl<'a> MapIndex<'a> {
             .collect()
     }
 
+    /// The part on `side` whose body covers `point` (board mm); the smallest where several do.
+    #[must_use]
+    pub fn part_at(&self, point: BoardPoint, side: Side) -> Option<&'a Part> {
+        let at = finite(point)?;
+        self.bodies
+            .locate_all_at_point(at)
+            .map(|body| &self.map.parts[body.data])
+            .filter(|part| part.side == side && covers(&part.outline, point))
+            .min_by(|a, b| {
+                let area = |part: &Part| part.outline.bounds().area();
+                area(a).total_cmp(&area(b)).then_with(|| a.uid.cmp(&b.uid))
+            })
+    }
+
     fn tree(&self, side: Side) -> &Points {
         match side {
             Side::Component => &self.component,
@@ -228,6 +261,14 @@ impl<'a> MapIndex<'a> {
             side,
         }
     }
+}
+
+fn covers(outline: &Outline, point: BoardPoint) -> bool {
+    if let Outline::Circle { diameter, .. } = outline {
+        return (point - outline.centre()).length() <= diameter / 2.0;
+    }
+    let corners: Vec<[f64; 2]> = outline.corners().iter().map(|c| c.to_array()).collect();
+    polygon::contains(&corners, point, 0.0)
 }
 
 /// How many joints at the very same distance are weighed against each other, so that a map

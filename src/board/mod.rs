@@ -19,6 +19,7 @@ mod polygon;
 mod resolve;
 mod round;
 mod schema;
+mod shapes;
 #[cfg(test)]
 mod testing;
 #[cfg(test)]

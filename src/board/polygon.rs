@@ -4,17 +4,11 @@ use crate::geometry::BoardPoint;
 
 /// Whether `point` lies in the polygon or within `edge_mm` of its edge (even-odd rule).
 pub(super) fn contains(polygon: &[[f64; 2]], point: BoardPoint, edge_mm: f64) -> bool {
-    let mut inside = false;
-    for (a, b) in edges(polygon) {
-        if (a[1] > point.y) != (b[1] > point.y) {
-            let x = a[0] + (point.y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]);
-            inside ^= point.x < x;
-        }
-        if distance_to_segment(a, b, point) <= edge_mm {
-            return true;
-        }
-    }
-    inside
+    let crossed = edges(polygon)
+        .filter(|(a, b)| (a[1] > point.y) != (b[1] > point.y))
+        .filter(|(a, b)| point.x < a[0] + (point.y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
+        .count();
+    crossed % 2 == 1 || edges(polygon).any(|(a, b)| distance_to_segment(a, b, point) <= edge_mm)
 }
 
 /// Area by the shoelace formula, mm2; positive whatever the sense of rotation.

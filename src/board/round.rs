@@ -1,8 +1,7 @@
 //! The walking order of a round: weak spots first, then part by part across the board.
 
 use super::joints::Joint;
-use super::model::{BoardMap, Outline, Part, Side};
-use crate::geometry::{BoardBox, BoardPoint};
+use super::model::{BoardMap, Part, Side};
 
 /// Height of one row of the walk, mm. About the height of what fits under a bench magnifier at
 /// once: less makes the eye hop, more makes it sweep up and down within a row.
@@ -65,65 +64,3 @@ fn walk(map: &BoardMap, side: Side) -> Vec<&Part> {
     keyed.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
     keyed.into_iter().map(|(_, _, i)| &map.parts[i]).collect()
 }
-
-impl Part {
-    /// Middle of the part: of its pins' extent, or of its body where it has no pins. Board mm.
-    #[must_use]
-    pub fn centre(&self) -> BoardPoint {
-        if self.pins.is_empty() {
-            return self.outline.bounds().center();
-        }
-        BoardBox::from_points(self.pins.iter().map(super::model::Pin::centre)).center()
-    }
-}
-
-impl Outline {
-    /// Middle of the body, board mm: the given centre, or that of a polygon's extent.
-    #[must_use]
-    pub fn centre(&self) -> BoardPoint {
-        match self {
-            Self::Rect { at, .. } | Self::Circle { at, .. } => BoardPoint::new(at[0], at[1]),
-            Self::Polygon { .. } => self.bounds().center(),
-        }
-    }
-
-    /// The smallest upright rectangle round the body, board mm.
-    #[must_use]
-    pub fn bounds(&self) -> BoardBox {
-        if let Self::Circle { at, diameter } = self {
-            let r = diameter.abs() / 2.0;
-            let centre = BoardPoint::new(at[0], at[1]);
-            return BoardBox::new(centre, centre).inflate(r, r);
-        }
-        BoardBox::from_points(self.corners())
-    }
-
-    /// Corners of the body in order, board mm. A circle is given by 32 points.
-    #[must_use]
-    pub fn corners(&self) -> Vec<BoardPoint> {
-        match self {
-            Self::Rect { at, size, turn_deg } => {
-                let (sin, cos) = turn_deg.to_radians().sin_cos();
-                let (w, h) = (size[0] / 2.0, size[1] / 2.0);
-                [(-w, -h), (w, -h), (w, h), (-w, h)]
-                    .map(|(x, y)| {
-                        BoardPoint::new(at[0] + x * cos - y * sin, at[1] + x * sin + y * cos)
-                    })
-                    .to_vec()
-            }
-            Self::Circle { at, diameter } => (0..CIRCLE_CORNERS)
-                .map(|i| {
-                    let turn = std::f64::consts::TAU * f64::from(i) / f64::from(CIRCLE_CORNERS);
-                    let r = diameter / 2.0;
-                    BoardPoint::new(at[0] + r * turn.cos(), at[1] + r * turn.sin())
-                })
-                .collect(),
-            Self::Polygon { points } => {
-                points.iter().map(|p| BoardPoint::new(p[0], p[1])).collect()
-            }
-        }
-    }
-}
-
-/// How many points stand for a circle; the error is below 0.5 % of the radius.
-pub(super) const CIRCLE_CORNERS: u32 = 32;

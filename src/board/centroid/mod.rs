@@ -5,6 +5,7 @@ mod build;
 mod export;
 mod heading;
 mod number;
+mod settle;
 mod table;
 #[cfg(test)]
 mod tests;

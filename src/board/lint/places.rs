@@ -39,6 +39,7 @@ pub(super) fn check(map: &BoardMap, findings: &mut Vec<Finding>) {
     off_board(map, findings);
     landmark_count(map, findings);
     landmark_spread(map, findings);
+    landmark_twins(map, findings);
 }
 
 fn outline(map: &BoardMap, findings: &mut Vec<Finding>) {
@@ -68,7 +69,7 @@ fn outline(map: &BoardMap, findings: &mut Vec<Finding>) {
     }
     drop(kind);
     let mut kind = Kind::warning(findings, "board size");
-    let bounds = board_bounds(map);
+    let bounds = map.bounds();
     let (w, h) = (bounds.width(), bounds.height());
     if w.max(h) > MAX_BOARD_MM || w.min(h) < MIN_BOARD_MM {
         kind.add(
@@ -77,10 +78,6 @@ fn outline(map: &BoardMap, findings: &mut Vec<Finding>) {
             "write coordinates in mm: 1 in = 1000 mil = 25.4 mm",
         );
     }
-}
-
-fn board_bounds(map: &BoardMap) -> BoardBox {
-    BoardBox::from_points(map.outline.iter().map(|p| BoardPoint::new(p[0], p[1])))
 }
 
 fn off_board(map: &BoardMap, findings: &mut Vec<Finding>) {
@@ -189,11 +186,31 @@ fn landmark_spread(map: &BoardMap, findings: &mut Vec<Finding>) {
     );
 }
 
+/// Two names for one place count once in a fit.
+fn landmark_twins(map: &BoardMap, findings: &mut Vec<Finding>) {
+    if map.landmarks.len() < 3 {
+        return;
+    }
+    let mut kind = Kind::warning(findings, "landmarks at one place");
+    let mut sorted: Vec<_> = map.landmarks.iter().collect();
+    sorted.sort_by(|a, b| {
+        let axis = |i: usize| a.at[i].total_cmp(&b.at[i]);
+        axis(0).then(axis(1)).then_with(|| a.name.cmp(&b.name))
+    });
+    for pair in sorted.windows(2).filter(|pair| pair[0].at == pair[1].at) {
+        kind.add(
+            format!("landmark {}", pair[1].name),
+            format!("it is at the place of {}", pair[0].name),
+            "name each place once",
+        );
+    }
+}
+
 fn narrow_spread(map: &BoardMap, findings: &mut Vec<Finding>) {
     if map.outline.len() < 3 {
         return;
     }
-    let board = board_bounds(map);
+    let board = map.bounds();
     let span = BoardBox::from_points(
         map.landmarks
             .iter()

@@ -234,6 +234,11 @@ fn landmarks() {
     assert_only(Error, "landmarks", "in one line", line);
     let nearly = place([[4.0, 4.0], [30.0, 4.0], [76.0, 4.0], [4.0, 46.0]]);
     assert_only(Error, "landmarks", "all but one", nearly);
+    assert_only(Warning, "landmark hole E", "at the place of hole D", |m| {
+        let mut twin = m.landmarks[3].clone();
+        twin.name = "hole E".into();
+        m.landmarks.push(twin);
+    });
     let narrow = place([[4.0, 4.0], [24.0, 4.0], [24.0, 46.0], [4.0, 46.0]]);
     assert_only(Warning, "landmarks", "span 25 %", narrow);
 }
