@@ -96,18 +96,14 @@ fn walk(bytes: &[u8], head_only: bool) -> Result<Outline, Flaw> {
 
 /// Moves past the next marker, over any bytes before it.
 fn next_marker(bytes: &[u8], at: &mut usize) -> Result<u8, Flaw> {
-    loop {
-        let Some(rest) = bytes.get(*at..) else {
-            return damaged("the end of the picture is missing");
-        };
-        let Some(skip) = rest
-            .windows(2)
-            .position(|w| w[0] == 0xFF && !matches!(w[1], 0 | 0xFF))
-        else {
-            return damaged("the end of the picture is missing");
-        };
-        *at += skip + 2;
-        return Ok(rest[skip + 1]);
+    let rest = bytes.get(*at..).unwrap_or_default();
+    let is_marker = |w: &[u8]| w[0] == 0xFF && !matches!(w[1], 0 | 0xFF);
+    match rest.windows(2).position(is_marker) {
+        Some(skip) => {
+            *at += skip + 2;
+            Ok(rest[skip + 1])
+        }
+        None => damaged("the end of the picture is missing"),
     }
 }
 
