@@ -3,6 +3,11 @@
 //!
 //! `cargo bench --no-default-features --bench photo`
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a bench that cannot be set up has nothing to measure"
+)]
+
 use std::hint::black_box;
 use std::io::Cursor;
 use std::path::Path;

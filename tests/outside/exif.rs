@@ -2,6 +2,11 @@
 //! by Pillow 13.0.0, and `expected.json` beside them holds what its `ImageOps.exif_transpose`
 //! makes of each (`make_exif.py` there repeats it).
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a fixture that is not as expected is a failed test"
+)]
+
 use std::path::{Path, PathBuf};
 
 use benchglass::photo::{Format, first_picture, inspect, open};
@@ -115,6 +120,9 @@ fn values_that_pillow_wrote_are_read_back() {
     let mut checked = 0;
     for case in with_exif {
         let name = case["file"].as_str().unwrap();
+        if name.ends_with(".tif") {
+            continue; // this version of Pillow leaves the Exif directory out of a TIFF
+        }
         let facts = inspect(&folder().join(name)).unwrap();
         assert_eq!(
             facts.taken.as_deref(),
