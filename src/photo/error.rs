@@ -150,6 +150,15 @@ impl PhotoError {
         }
     }
 
+    /// The message without the file's name, which stands elsewhere: what is wrong and the remedy.
+    #[must_use]
+    pub fn reason(&self) -> String {
+        let message = self.to_string();
+        self.path()
+            .and_then(|path| message.strip_prefix(&format!("{}: ", shown(path))))
+            .map_or_else(|| message.clone(), str::to_owned)
+    }
+
     /// The file concerned; `None` where the trouble is not with a file.
     #[must_use]
     pub fn path(&self) -> Option<&Path> {

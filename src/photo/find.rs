@@ -69,7 +69,7 @@ impl Search {
 
     fn weigh(&mut self, path: &Path) {
         if let Err(error) = tell(path) {
-            self.pass_over(path, reason(&error));
+            self.pass_over(path, error.reason());
             return;
         }
         let same = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
@@ -127,15 +127,6 @@ fn tell(path: &Path) -> Result<(), PhotoError> {
             source,
         })?;
     kind::format_of(path, &head).map(|_| ())
-}
-
-/// The message without the path, which stands beside it.
-fn reason(error: &PhotoError) -> String {
-    let message = error.to_string();
-    match message.split_once(": ") {
-        Some((_, reason)) => reason.to_owned(),
-        None => message,
-    }
 }
 
 #[cfg(test)]

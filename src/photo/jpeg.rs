@@ -3,6 +3,8 @@
 //! Decoders make the best of a file that is cut short and fill the rest with grey; here that is
 //! an error. Bytes after the end of the picture (appended clips, second pictures) are no fault.
 
+use std::io::Read;
+
 use image::{DynamicImage, GrayImage, RgbImage};
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
@@ -22,8 +24,9 @@ pub(super) enum Flaw {
 pub(super) struct Outline {
     /// Stored width and height in pixels.
     pub(super) size: [u32; 2],
-    /// Number of colour components.
-    pub(super) components: u8,
+    /// Where the first scan begins that only refines what earlier scans of a progressive file
+    /// have given; a smaller picture does without it and all that follow.
+    pub(super) refinement: Option<usize>,
 }
 
 fn damaged<T>(what: &str) -> Result<T, Flaw> {
@@ -51,6 +54,7 @@ pub(super) fn outline_of_head(bytes: &[u8]) -> Result<Outline, Flaw> {
 fn walk(bytes: &[u8], head_only: bool) -> Result<Outline, Flaw> {
     let mut found = None;
     let mut scans = 0;
+    let mut refinement = None;
     let mut at = 2; // past the start-of-image marker that told the format
     loop {
         let marker = next_marker(bytes, &mut at)?;
@@ -59,6 +63,7 @@ fn walk(bytes: &[u8], head_only: bool) -> Result<Outline, Flaw> {
             0x01 | 0xD0..=0xD8 => continue, // markers without a segment
             _ => {}
         }
+        let marker_at = at - 2;
         let segment = next_segment(bytes, &mut at)?;
         match marker {
             0xC0..=0xCF if !matches!(marker, 0xC4 | 0xC8 | 0xCC) && found.is_none() => {
@@ -69,6 +74,10 @@ fn walk(bytes: &[u8], head_only: bool) -> Result<Outline, Flaw> {
                 found = Some(outline);
             }
             0xDA => {
+                // The last byte of a scan header: high half 0 for a first pass (T.81, B.2.3).
+                if scans > 0 && segment.last().is_some_and(|&bits| bits >> 4 != 0) {
+                    refinement = refinement.or(Some(marker_at));
+                }
                 scans += 1;
                 skip_entropy(bytes, &mut at);
             }
@@ -76,7 +85,10 @@ fn walk(bytes: &[u8], head_only: bool) -> Result<Outline, Flaw> {
         }
     }
     match found {
-        Some(outline) if scans > 0 => Ok(outline),
+        Some(outline) if scans > 0 => Ok(Outline {
+            refinement,
+            ..outline
+        }),
         Some(_) => damaged("it holds no picture data"),
         None => damaged("no frame header"),
     }
@@ -84,18 +96,14 @@ fn walk(bytes: &[u8], head_only: bool) -> Result<Outline, Flaw> {
 
 /// Moves past the next marker, over any bytes before it.
 fn next_marker(bytes: &[u8], at: &mut usize) -> Result<u8, Flaw> {
-    loop {
-        let Some(rest) = bytes.get(*at..) else {
-            return damaged("the end of the picture is missing");
-        };
-        let Some(skip) = rest
-            .windows(2)
-            .position(|w| w[0] == 0xFF && !matches!(w[1], 0 | 0xFF))
-        else {
-            return damaged("the end of the picture is missing");
-        };
-        *at += skip + 2;
-        return Ok(rest[skip + 1]);
+    let rest = bytes.get(*at..).unwrap_or_default();
+    let is_marker = |w: &[u8]| w[0] == 0xFF && !matches!(w[1], 0 | 0xFF);
+    match rest.windows(2).position(is_marker) {
+        Some(skip) => {
+            *at += skip + 2;
+            Ok(rest[skip + 1])
+        }
+        None => damaged("the end of the picture is missing"),
     }
 }
 
@@ -132,7 +140,7 @@ fn skip_entropy(bytes: &[u8], at: &mut usize) {
 }
 
 fn frame(marker: u8, segment: &[u8]) -> Result<Outline, Flaw> {
-    let &[precision, h1, h0, w1, w0, components, ..] = segment else {
+    let &[precision, h1, h0, w1, w0, ..] = segment else {
         return damaged("the frame header is cut short");
     };
     if !matches!(marker, 0xC0..=0xC2) {
@@ -148,7 +156,7 @@ fn frame(marker: u8, segment: &[u8]) -> Result<Outline, Flaw> {
             u32::from(u16::from_be_bytes([w1, w0])),
             u32::from(u16::from_be_bytes([h1, h0])),
         ],
-        components,
+        refinement: None,
     })
 }
 
@@ -197,6 +205,7 @@ fn flaw_of(error: zune_jpeg::errors::DecodeErrors) -> Flaw {
 
 /// Decodes at 1/8, 1/4, 1/2 or full size, the smallest whose longest side is at least
 /// `longest_px`; as stored (not yet upright). `None` for CMYK, which needs the full decode.
+/// The refining scans of a progressive file are left out.
 ///
 /// # Errors
 /// [`Flaw::Damaged`] where the data do not carry the whole picture.
@@ -206,7 +215,11 @@ pub(super) fn decode_scaled(
     longest_px: u32,
 ) -> Result<Option<DynamicImage>, Flaw> {
     let damage = |error: jpeg_decoder::Error| Flaw::Damaged(error.to_string());
-    let mut decoder = jpeg_decoder::Decoder::new(bytes);
+    let first_pass = outline
+        .refinement
+        .and_then(|end| bytes.get(..end))
+        .unwrap_or(bytes);
+    let mut decoder = jpeg_decoder::Decoder::new(first_pass.chain([0xFF, 0xD9].as_slice()));
     let wanted = u16::try_from(longest_px).unwrap_or(u16::MAX);
     let [width, height] = outline.size;
     // The decoder stops at the scale where *either* side is large enough: ask for the longest.

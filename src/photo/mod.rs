@@ -26,6 +26,8 @@ mod outgoing;
 mod pyramid;
 mod quality;
 mod sharpness;
+#[cfg(test)]
+mod tests;
 mod tone;
 
 pub use crop::{OUTSIDE, crop};

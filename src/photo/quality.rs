@@ -2,6 +2,7 @@
 //! mends what stands in the way.
 
 use image::RgbImage;
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::sharpness::{Area, edge_width, noise_sigma};
@@ -51,7 +52,7 @@ pub struct RegionQuality {
 pub fn quality(image: &RgbImage, regions: &[PhotoBox]) -> Vec<RegionQuality> {
     let grey = tone::grey(image);
     regions
-        .iter()
+        .par_iter()
         .map(|region| match area_of(region, image.dimensions()) {
             Some(area) => measure(image, &grey, area),
             None => off_the_photo(),
