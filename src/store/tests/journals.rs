@@ -230,7 +230,7 @@ fn a_cloned_machine_starts_a_file_of_its_own() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(24))]
 
     /// Wherever another bench's file ends while it is syncing, its whole lines are read.
     #[test]
