@@ -1,5 +1,7 @@
 //! The record in words: one sentence per event, for undo labels and the printed record.
 
+use std::collections::BTreeMap;
+
 use crate::board::BoardMap;
 
 use super::address::target_label;
@@ -29,9 +31,14 @@ pub struct HistoryLine {
     pub counts: bool,
 }
 
-/// The whole record in words, oldest first.
+/// The whole record in words, oldest first. Undoing and redoing name what they are about.
 #[must_use]
 pub fn history(state: &State, maps: &[BoardMap]) -> Vec<HistoryLine> {
+    let by_id: BTreeMap<EventId, &Event> = state
+        .log
+        .iter()
+        .map(|logged| (logged.event.id, &logged.event.what))
+        .collect();
     state
         .log
         .iter()
@@ -40,11 +47,34 @@ pub fn history(state: &State, maps: &[BoardMap]) -> Vec<HistoryLine> {
             bench: logged.event.bench,
             at: logged.event.at.clone(),
             by: logged.event.by.clone(),
-            text: describe(&logged.event.what, maps),
+            text: match &logged.event.what {
+                Event::Withdrawn { targets } => withdrawn(targets, &by_id, maps),
+                what => describe(what, maps),
+            },
             counts: logged.counts(),
         })
         .collect()
 }
+
+/// What a withdrawal is about; withdrawing a withdrawal is redoing what that one had undone.
+fn withdrawn(targets: &[EventId], by_id: &BTreeMap<EventId, &Event>, maps: &[BoardMap]) -> String {
+    let mut said: Vec<String> = Vec::new();
+    for target in targets {
+        match by_id.get(target) {
+            Some(Event::Withdrawn { targets }) => said.extend(targets.iter().map(|redone| {
+                let what = by_id.get(redone);
+                let what = what.map_or_else(|| NOT_HERE.to_owned(), |what| describe(what, maps));
+                format!("Redone: {what}")
+            })),
+            Some(what) => said.push(format!("Undone: {}", describe(what, maps))),
+            None => said.push(format!("Undone: {NOT_HERE}")),
+        }
+    }
+    said.join(" ")
+}
+
+/// Stands for an event that has not arrived in this folder.
+const NOT_HERE: &str = "an entry that is not here yet.";
 
 /// What happened, in one sentence.
 #[must_use]

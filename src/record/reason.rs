@@ -398,6 +398,12 @@ impl Reason {
                 "The adopted maps hold no joints, so there is no data on whether they were looked \
                  at. Add parts and pins to the map."
             ),
+            _ => self.mark_sentence(f),
+        }
+    }
+
+    fn mark_sentence(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
             Self::MarkOpen {
                 label,
                 verdict,

@@ -122,7 +122,7 @@ impl Lines {
     pub(super) fn whole(&self) -> impl Iterator<Item = &[u8]> {
         self.bytes[..self.whole_len()]
             .split_inclusive(|byte| *byte == b'\n')
-            .map(|line| without_end(line))
+            .map(without_end)
     }
 
     /// What comes after the last whole line.

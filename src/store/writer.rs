@@ -135,6 +135,11 @@ impl<S: Sink> Writer<S> {
         // A tool that put another file in our place took the lines with it.
         self.check_len(len).inspect_err(|_| self.stopped = true)?;
         self.len = len;
+        // From here on nothing but the last line may end the file. Where this cannot be
+        // remembered, what was remembered before the write still holds.
+        let ends = ends.last().cloned().into_iter().collect();
+        let bench = self.bench;
+        let _ = self.home.remember(self.job, &Written { bench, ends });
         Ok(())
     }
 

@@ -319,6 +319,57 @@ fn coverage_counts_joints_where_they_are_soldered() {
 }
 
 #[test]
+fn two_forms_of_one_event_are_flagged_and_one_stands_whatever_comes_first() {
+    let mut bench = Bench::new(1);
+    let first = bench.write(Event::Judged(judge(&["J4-1"], Verdict::Suspect, &[])));
+    let mut other = first.clone();
+    other.what = Event::Judged(judge(&["J4-1"], Verdict::NoFaultSeen, &[]));
+    let mut later = first.clone();
+    later.clock.ms += 5;
+    let state = fold([first.clone(), other.clone(), later.clone(), first.clone()]);
+    assert_eq!(state.flags, [Flag::Clash { event: first.id }]);
+    assert_eq!(state.log.len(), 1);
+    assert_eq!(fold([later.clone(), other.clone(), first.clone()]), state);
+    assert_eq!(fold([other, first, later]), state);
+}
+
+#[test]
+fn a_known_kind_with_news_in_it_is_kept_as_unknown() {
+    let judged = serde_json::to_value(Event::Judged(judge(&["J4-1"], Verdict::Suspect, &[])));
+    let mut judged = judged.unwrap();
+    judged["verdict"] = "polished".into();
+    let event: Event = serde_json::from_value(judged.clone()).unwrap();
+    assert_eq!(event, Event::Unknown(judged));
+    let state = fold([Bench::new(1).write(event)]);
+    assert_eq!(state.unknown.len(), 1);
+}
+
+#[test]
+fn undoing_and_redoing_say_what() {
+    let mut bench = Bench::new(1);
+    let judged = bench.write(Event::Judged(judge(&["J4-1"], Verdict::Suspect, &[])));
+    let undo = bench.write(Event::Withdrawn {
+        targets: vec![judged.id],
+    });
+    let redo = bench.write(Event::Withdrawn {
+        targets: vec![undo.id],
+    });
+    let lines = history(&fold([judged, undo, redo]), &[map()]);
+    let texts: Vec<&str> = lines.iter().map(|line| line.text.as_str()).collect();
+    let suspect = "main:J4.1/solder: suspect.";
+    let expected = [
+        suspect.to_owned(),
+        format!("Undone: {suspect}"),
+        format!("Redone: {suspect}"),
+    ];
+    assert_eq!(texts, expected);
+    assert_eq!(
+        lines.iter().map(|line| line.counts).collect::<Vec<_>>(),
+        [true, false, true]
+    );
+}
+
+#[test]
 fn every_event_has_a_sentence() {
     let mut bench = Bench::new(1);
     let mut job = finished_job(&mut bench);
@@ -366,6 +417,7 @@ fn twenty_thousand_events_fold_quickly() {
     let state = fold(events);
     let elapsed = started.elapsed();
     assert_eq!(state.log.len(), 20_000);
+    eprintln!("20 000 events folded in {elapsed:?}");
     // Well under a second on one slow core; the bound leaves room for a busy machine.
     assert!(elapsed.as_secs_f64() < 1.0, "{elapsed:?}");
 }

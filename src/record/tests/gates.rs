@@ -131,8 +131,11 @@ fn marks_that_block_power_block_until_accepted() {
     // Accepted by somebody who did not see the rework: people differ.
     let (held, ..) = open(judge(&["J4-1"], Verdict::Accepted, &[]), &reworked);
     assert!(held[0].contains("judgements differ"));
-    let (held, ..) = open(judge(&["J4-1"], Verdict::Accepted, &[id]), &reworked);
+    let (held, accepted, _) = open(judge(&["J4-1"], Verdict::Accepted, &[id]), &reworked);
     assert!(held.is_empty(), "{held:?}");
+    // Somebody who saw none of it saw no fault either: not settled, so not accepted.
+    let (held, ..) = open(judge(&["J4-1"], Verdict::NoFaultSeen, &[]), &accepted);
+    assert!(held[0].contains("accepted, fractured joint (blocks power); judgements differ"));
     // Milder faults hold the closing alone, watch and cosmetic none.
     let (held, fix_now, _) = open(faulty("J4-1", Severity::FixNow, &seen), &job);
     assert!(held.is_empty());

@@ -165,12 +165,13 @@ proptest! {
         verdict in 0..6usize,
         finished in any::<bool>(),
         saw in any::<bool>(),
+        later_ms in 0..100_000u64,
     ) {
         prop_assume!(VERDICTS[verdict] != Verdict::Accepted);
         let mut all = if finished { finished_job(&mut Bench::new(7)) } else { Vec::new() };
         all.extend(play(&deeds).concat());
         let mut bench = Bench::new(9);
-        bench.ms += 1_000_000;
+        bench.ms += later_ms;
         let state = fold(all.clone());
         let replaces = if saw { state.judgements_of(&[joint(PINS[pin])]) } else { Vec::new() };
         let mut judgement = judge(&[PINS[pin]], VERDICTS[verdict], &replaces);
