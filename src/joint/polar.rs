@@ -117,4 +117,10 @@ impl Ring {
         let c = ((radius - self.first) / RADIAL_STEP).round().max(0.0) as usize;
         c.min(self.radii - 1)
     }
+
+    /// First column at or beyond a radius, within the ring.
+    pub(crate) fn column_from(&self, radius: f32) -> usize {
+        let c = ((radius - self.first) / RADIAL_STEP).ceil().max(0.0) as usize;
+        c.min(self.radii - 1)
+    }
 }

@@ -87,6 +87,11 @@ pub struct JointHint {
     /// Robust z of this joint's line against the other joints of this photo; `null` where fewer than
     /// five can be read.
     pub z_in_photo: Option<f64>,
+    /// Mean contrast along the path in units of the joint's texture: what the likelihood rests on;
+    /// `null` for no reading.
+    pub line: Option<f64>,
+    /// How busy the solder is: local spread of its log luminance; `null` for no reading.
+    pub texture: Option<f64>,
     /// What the quality gate measured; `null` where the joint was not cut out.
     pub gate: Option<Gate>,
 }
@@ -97,6 +102,7 @@ pub(crate) struct Measured {
     pub(crate) traced: Traced,
     pub(crate) gate: Gate,
     pub(crate) noise: f32,
+    pub(crate) texture: f32,
     pub(crate) patch: Patch,
 }
 
@@ -111,12 +117,14 @@ pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome {
     let ring = Ring::unroll(&patch, Frame::of(&patch));
     let gate = gate::measure(&patch, &ring, noise);
     gate.judge().map_err(|n| (n, Some(gate)))?;
-    let traced = trace(&ring, &valley(&ring));
+    let found = valley(&ring);
+    let traced = trace(&ring, &found);
     Ok(Measured {
         ring,
         traced,
         gate,
         noise,
+        texture: found.texture,
         patch,
     })
 }
@@ -171,6 +179,8 @@ fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint 
         px_across: rounded(2.0 * spot.land_radius_px, 10.0),
         px_per_mm: spot.px_per_mm,
         z_in_photo: None,
+        line: None,
+        texture: None,
         gate: None,
     };
     let measured = match outcome {
@@ -193,6 +203,8 @@ fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint 
         depth_sigma: Some(rounded(verdict.depth_sigma, 100.0)),
         arc: arc_in_photo(measured),
         z_in_photo: verdict.z.map(|z| rounded(z, 100.0)),
+        line: Some(rounded(f64::from(measured.traced.line), 1e4)),
+        texture: Some(rounded(f64::from(measured.texture), 1e4)),
         gate: Some(measured.gate),
         ..blank
     }
@@ -201,7 +213,7 @@ fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint 
 fn arc_in_photo(measured: &Measured) -> Vec<[f64; 2]> {
     measured
         .traced
-        .arc_points(&measured.ring, &measured.ring.frame)
+        .arc_points(&measured.ring)
         .into_iter()
         .map(|(x, y)| {
             let p = measured.patch.to_photo(x, y);

@@ -33,8 +33,8 @@ impl Scene {
     }
 
     pub(crate) fn verdict(&self, measured: &Measured) -> Verdict {
-        let mean = f64::from(measured.traced.mean);
-        let likelihood = 1.0 / (1.0 + (-(mean - 0.2) * 15.0).exp());
+        let mean = f64::from(measured.traced.line);
+        let likelihood = 1.0 / (1.0 + (-(mean - 0.3) * 12.0).exp());
         let band = match likelihood {
             l if l >= HIGH => Band::LookHereFirst,
             l if l < LOW => Band::NoLineSeen,
