@@ -29,11 +29,19 @@ pub(crate) struct Traced {
     pub(crate) arc_depth: f32,
 }
 
+/// First and last column of the ring where the path may run.
+fn bounds(ring: &Ring) -> (usize, usize) {
+    let first = ring.column_from(PATH_INNER * ring.frame.radius);
+    (
+        first,
+        ring.column(PATH_OUTER * ring.frame.radius).max(first),
+    )
+}
+
 /// Finds the darkest closed path and reads it.
 pub(crate) fn trace(ring: &Ring, valley: &Valley) -> Traced {
     let n = valley.radii;
-    let first = ring.column_from(PATH_INNER * ring.frame.radius);
-    let last = ring.column(PATH_OUTER * ring.frame.radius).max(first);
+    let (first, last) = bounds(ring);
     let path = closed_path(&valley.line, n, first, last);
     let on_path: Vec<f32> = path
         .iter()

@@ -5,7 +5,6 @@ use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use crate::progress::Progress;
-use crate::stats::median;
 
 use super::features::{Traced, trace};
 use super::gate::{self, Gate, NoReading};
@@ -245,9 +244,4 @@ fn rounded(value: f64, scale: f64) -> f64 {
     } else {
         value
     }
-}
-
-/// The photo's noise: the median over its joints.
-pub(crate) fn photo_noise(noises: &[f64]) -> f64 {
-    median(noises).unwrap_or(0.0).max(1e-3)
 }
