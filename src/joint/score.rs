@@ -3,7 +3,7 @@
 use crate::stats::{mad_sigma, median};
 
 use super::JointSpot;
-use super::report::{Band, Measured};
+use super::report::{Band, Reading};
 
 /// What the numbers rest on. Goes with every report.
 pub const CALIBRATION: &str = "Not calibrated: no real crack was used. A contrast scale from 0 to 1, set on cracks drawn into \
@@ -53,10 +53,8 @@ pub(crate) struct Verdict {
 
 impl Scene {
     /// Gathers the scene over all joints of the photo that can be read.
-    pub(crate) fn of<'a>(measured: impl Iterator<Item = &'a Measured>) -> Self {
-        let (noises, lines): (Vec<f64>, Vec<f64>) = measured
-            .map(|m| (f64::from(m.noise), f64::from(m.traced.line)))
-            .unzip();
+    pub(crate) fn of<'a>(readings: impl Iterator<Item = &'a Reading>) -> Self {
+        let (noises, lines): (Vec<f64>, Vec<f64>) = readings.map(|r| (r.noise, r.line)).unzip();
         Self {
             noise: median(&noises).unwrap_or(0.0).max(1e-3),
             calm: calm(&lines),
@@ -65,18 +63,18 @@ impl Scene {
     }
 
     /// Judges one of its joints.
-    pub(crate) fn verdict(&self, measured: &Measured) -> Verdict {
-        let line = f64::from(measured.traced.line);
+    pub(crate) fn verdict(&self, reading: &Reading) -> Verdict {
+        let line = reading.line;
         let likelihood = 1.0 / (1.0 + (-(SLOPE * (line - self.calm) + OFFSET)).exp());
         let band = match likelihood {
             l if l < LOW => Band::NoLineSeen,
-            l if l >= HIGH && measured.traced.arc_deg() >= MIN_ARC_DEG => Band::LookHereFirst,
+            l if l >= HIGH && reading.arc_deg >= MIN_ARC_DEG => Band::LookHereFirst,
             _ => Band::CannotTell,
         };
         Verdict {
             likelihood,
             band,
-            depth_sigma: f64::from(measured.traced.arc_depth) / self.noise,
+            depth_sigma: reading.arc_depth / self.noise,
             z: self.z(line),
         }
     }
