@@ -7,7 +7,7 @@ use super::polar::{ANGLES, RADIAL_STEP, Ring};
 
 /// Least land radius, photo px. Below it a crack of normal width is under two pixels and its ring has
 /// no room between pin and rim (crack-hint protocol, "Abstain").
-pub const MIN_RADIUS_PX: f64 = 14.0;
+pub const MIN_RADIUS_PX: f64 = 16.0;
 /// Least scale where it is known, px/mm: a tenth of a millimetre must cover two pixels (same source).
 pub const MIN_PX_PER_MM: f64 = 20.0;
 /// Most share of angles that glare may hide (same source).

@@ -22,6 +22,9 @@ const REACH: f64 = 1.35;
 /// time per joint bounded; a crack that vanishes at this size is finer than 1/40 of the land radius.
 const WORKING_RADIUS: f64 = 40.0;
 
+/// The noise is measured within this share of the land radius: the rim is no noise.
+const NOISE_REACH: f32 = 0.9;
+
 /// Steps of the table from linear luminance to its logarithm.
 const LOG_STEPS: usize = 8192;
 
@@ -137,7 +140,7 @@ impl Patch {
                     }
                 }
                 let i = py * self.side + px;
-                let step = (sum * share * LOG_STEPS as f32) as usize;
+                let step = (sum * share * LOG_STEPS as f32 + 0.5) as usize;
                 self.log[i] = LOG[step.min(LOG_STEPS)];
                 self.clipped[i] = hit;
             }
@@ -154,34 +157,34 @@ impl Patch {
         )
     }
 
-    /// Noise of the log luminance by Immerkaer's 3x3 measure (J. Immerkaer, "Fast noise variance
-    /// estimation", 1996): sqrt(pi/2)/(6 n) times the sum of |patch * N|, N = [1 -2 1; -2 4 -2; 1 -2 1],
-    /// over the patch without its border. It blinds itself to straight edges, but fine texture counts
-    /// as noise: on solder it is an upper bound.
+    /// Noise of the log luminance on the joint, by Immerkaer's 3x3 measure (J. Immerkaer, "Fast noise
+    /// variance estimation", 1996): sqrt(pi/2) / (6 n) times the sum of |I * N|, N = [1 -2 1; -2 4 -2;
+    /// 1 -2 1], over the n pixels within [`NOISE_REACH`] of the middle. It blinds itself to straight edges,
+    /// but fine texture counts as noise: on solder it is an upper bound.
     pub(crate) fn noise(&self) -> f32 {
-        immerkaer(&self.log, self.side, self.side)
-    }
-}
-
-/// Immerkaer's noise estimate of a grey image, row by row; 0 where it is smaller than 3 by 3.
-pub(crate) fn immerkaer(values: &[f32], width: usize, height: usize) -> f32 {
-    if width < 3 || height < 3 || values.len() < width * height {
-        return 0.0;
-    }
-    let mut sum = 0.0_f64;
-    for y in 1..height - 1 {
-        let rows = [
-            &values[(y - 1) * width..y * width],
-            &values[y * width..(y + 1) * width],
-            &values[(y + 1) * width..(y + 2) * width],
-        ];
-        let mut line = 0.0_f32;
-        for x in 1..width - 1 {
-            let second = |row: &[f32]| row[x - 1] - 2.0 * row[x] + row[x + 1];
-            line += (second(rows[0]) - 2.0 * second(rows[1]) + second(rows[2])).abs();
+        let w = self.side;
+        let reach = (NOISE_REACH * self.radius).powi(2);
+        let (mut sum, mut count) = (0.0_f64, 0.0_f64);
+        for y in 1..w - 1 {
+            let (above, here, below) = (
+                &self.log[(y - 1) * w..y * w],
+                &self.log[y * w..(y + 1) * w],
+                &self.log[(y + 1) * w..(y + 2) * w],
+            );
+            let dy = (y as f32 - self.centre.1).powi(2);
+            for x in 1..w - 1 {
+                if dy + (x as f32 - self.centre.0).powi(2) > reach {
+                    continue;
+                }
+                let second = |row: &[f32]| row[x - 1] - 2.0 * row[x] + row[x + 1];
+                sum += f64::from((second(above) - 2.0 * second(here) + second(below)).abs());
+                count += 1.0;
+            }
         }
-        sum += f64::from(line);
+        if count == 0.0 {
+            0.0
+        } else {
+            (std::f64::consts::FRAC_PI_2.sqrt() * sum / (6.0 * count)) as f32
+        }
     }
-    let n = ((width - 2) * (height - 2)) as f64;
-    ((std::f64::consts::FRAC_PI_2).sqrt() * sum / (6.0 * n)) as f32
 }

@@ -4,8 +4,9 @@ use image::{GrayImage, Luma, RgbImage};
 
 use super::JointSpot;
 use super::gate::Gate;
-use super::polar::{ANGLES, Ring};
+use super::polar::{ANGLES, RADIAL_STEP, Ring};
 use super::report::{Measured, measure};
+use super::valley::PER_DIRECTION;
 
 /// The ring round one joint, unrolled, and the path that the hint followed.
 #[derive(Debug, Clone)]
@@ -15,11 +16,11 @@ pub struct Look {
     pub ring: GrayImage,
     /// Glare: `true` where the unrolled ring is clipped, same layout as `ring`, row by row.
     pub unknown: Vec<bool>,
-    /// Row of `ring` where the path runs, one per angle.
-    pub path: Vec<f64>,
-    /// Contrast of the path against both its sides, one per angle, natural log units.
+    /// Where the path runs, one point (x, y) of `ring` per direction, x rising.
+    pub path: Vec<(f64, f64)>,
+    /// Contrast of the path against both its sides, one per point of `path`, natural log units.
     pub depth: Vec<f64>,
-    /// First angle and number of angles of the dark arc; the count is 0 without one.
+    /// First point of `path` in the dark arc and how many there are (wrapping round); 0 without one.
     pub arc: (usize, usize),
     /// Photo pixels per row of `ring`.
     pub px_per_row: f64,
@@ -45,7 +46,13 @@ fn shown(measured: &Measured) -> Look {
         unknown: (0..ring.radii)
             .flat_map(|c| (0..ANGLES).map(move |a| ring.clipped[a * ring.radii + c] > 0.5))
             .collect(),
-        path: measured.traced.path.iter().map(|c| *c as f64).collect(),
+        path: measured
+            .traced
+            .path
+            .iter()
+            .enumerate()
+            .map(|(k, c)| ((k * PER_DIRECTION + PER_DIRECTION / 2) as f64, *c as f64))
+            .collect(),
         depth: measured
             .traced
             .depth
@@ -53,7 +60,7 @@ fn shown(measured: &Measured) -> Look {
             .map(|d| f64::from(*d))
             .collect(),
         arc: measured.traced.arc,
-        px_per_row: f64::from(super::polar::RADIAL_STEP) * measured.patch.shrink as f64,
+        px_per_row: f64::from(RADIAL_STEP) * measured.patch.shrink as f64,
         gate: measured.gate,
         noise: f64::from(measured.noise),
     }

@@ -21,3 +21,6 @@ pub use look::{Look, look};
 pub use report::{Band, HintReport, JointHint, SCHEMA, hint_photo};
 pub use score::CALIBRATION;
 pub use spots::{JointSpot, MAX_SPOTS, read_joints_csv};
+
+#[cfg(test)]
+mod tests;

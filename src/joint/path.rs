@@ -1,24 +1,24 @@
 //! The best closed path round the ring.
 
-use super::polar::ANGLES;
+use super::valley::DIRECTIONS;
 
-/// Price of moving one column between neighbouring angles, log units (crack-hint pipeline, step 5):
+/// Price of moving one column between neighbouring directions, in units of [`super::valley::Valley`]:
 /// low enough for an off-centre ring, high enough not to hop between reflections.
-const SMOOTHNESS: f32 = 0.03;
+const SMOOTHNESS: f32 = 0.15;
 
 /// The column of the highest-scoring closed path at each angle, within `first..=last`. Neighbouring
 /// angles differ by at most one column, the last and the first too.
 ///
 /// Circular paths by unrolling twice and then closing at the column found in the middle (the
 /// "patching" of C. Sun and S. Pallottino, "Circular shortest path in images", 2003).
-pub(crate) fn closed_path(depth: &[f32], radii: usize, first: usize, last: usize) -> Vec<usize> {
+pub(crate) fn closed_path(line: &[f32], radii: usize, first: usize, last: usize) -> Vec<usize> {
     let width = last - first + 1;
-    let mut back = vec![0_i8; 2 * ANGLES * width];
+    let mut back = vec![0_i8; 2 * DIRECTIONS * width];
     let mut score: Vec<f32> = vec![0.0; width];
     let row = |angle: usize| {
-        &depth[(angle % ANGLES) * radii + first..(angle % ANGLES) * radii + last + 1]
+        &line[(angle % DIRECTIONS) * radii + first..(angle % DIRECTIONS) * radii + last + 1]
     };
-    for angle in 0..2 * ANGLES {
+    for angle in 0..2 * DIRECTIONS {
         step(
             &mut score,
             row(angle),
@@ -26,20 +26,20 @@ pub(crate) fn closed_path(depth: &[f32], radii: usize, first: usize, last: usize
         );
     }
     let mut column = best(&score);
-    for angle in (ANGLES + ANGLES / 2 + 1..2 * ANGLES).rev() {
+    for angle in (DIRECTIONS + DIRECTIONS / 2 + 1..2 * DIRECTIONS).rev() {
         column = column.wrapping_add_signed(isize::from(back[angle * width + column]));
     }
     // `column` is now where the free path stands half-way: close the path there.
-    let start_angle = ANGLES / 2;
+    let start_angle = DIRECTIONS / 2;
     score.fill(f32::NEG_INFINITY);
     score[column] = row(start_angle)[column];
-    for k in 1..=ANGLES {
+    for k in 1..=DIRECTIONS {
         let at = k * width;
         step(&mut score, row(start_angle + k), &mut back[at..at + width]);
     }
-    let mut path = vec![0; ANGLES];
-    for k in (1..=ANGLES).rev() {
-        path[(start_angle + k) % ANGLES] = first + column;
+    let mut path = vec![0; DIRECTIONS];
+    for k in (1..=DIRECTIONS).rev() {
+        path[(start_angle + k) % DIRECTIONS] = first + column;
         column = column.wrapping_add_signed(isize::from(back[k * width + column]));
     }
     path

@@ -78,6 +78,7 @@ impl Ring {
         let mut log = Vec::with_capacity(ANGLES * radii);
         let mut clipped = Vec::with_capacity(ANGLES * radii);
         let side = patch.side;
+        let glare = patch.clipped.iter().any(|c| *c > 0.0);
         let last = (side - 1) as f32 - 1e-3;
         for angle in 0..ANGLES {
             let (dx, dy) = Frame::direction(angle);
@@ -90,12 +91,13 @@ impl Ring {
                 let (fx, fy) = (x - ix as f32, y - iy as f32);
                 let i = iy * side + ix;
                 let mix = |v: &[f32]| {
-                    let top = v[i] + fx * (v[i + 1] - v[i]);
-                    let low = v[i + side] + fx * (v[i + side + 1] - v[i + side]);
+                    let (top, low) = (&v[i..i + 2], &v[i + side..i + side + 2]);
+                    let top = top[0] + fx * (top[1] - top[0]);
+                    let low = low[0] + fx * (low[1] - low[0]);
                     top + fy * (low - top)
                 };
                 log.push(mix(&patch.log));
-                clipped.push(mix(&patch.clipped));
+                clipped.push(if glare { mix(&patch.clipped) } else { 0.0 });
             }
         }
         Self {
@@ -115,6 +117,12 @@ impl Ring {
     /// Column nearest to a radius, within the ring.
     pub(crate) fn column(&self, radius: f32) -> usize {
         let c = ((radius - self.first) / RADIAL_STEP).round().max(0.0) as usize;
+        c.min(self.radii - 1)
+    }
+
+    /// First column at or beyond a radius, within the ring.
+    pub(crate) fn column_from(&self, radius: f32) -> usize {
+        let c = ((radius - self.first) / RADIAL_STEP).ceil().max(0.0) as usize;
         c.min(self.radii - 1)
     }
 }

@@ -5,7 +5,6 @@ use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use crate::progress::Progress;
-use crate::stats::median;
 
 use super::features::{Traced, trace};
 use super::gate::{self, Gate, NoReading};
@@ -87,6 +86,11 @@ pub struct JointHint {
     /// Robust z of this joint's line against the other joints of this photo; `null` where fewer than
     /// five can be read.
     pub z_in_photo: Option<f64>,
+    /// Mean contrast along the path in units of the joint's texture: what the likelihood rests on;
+    /// `null` for no reading.
+    pub line: Option<f64>,
+    /// How busy the solder is: local spread of its log luminance; `null` for no reading.
+    pub texture: Option<f64>,
     /// What the quality gate measured; `null` where the joint was not cut out.
     pub gate: Option<Gate>,
 }
@@ -97,26 +101,55 @@ pub(crate) struct Measured {
     pub(crate) traced: Traced,
     pub(crate) gate: Gate,
     pub(crate) noise: f32,
+    pub(crate) texture: f32,
     pub(crate) patch: Patch,
 }
 
+/// What the report keeps of a measured joint: a list of a hundred thousand must not keep its pictures.
+pub(crate) struct Reading {
+    pub(crate) line: f64,
+    pub(crate) arc_deg: f64,
+    /// Median contrast over the arc, log units.
+    pub(crate) arc_depth: f64,
+    pub(crate) noise: f64,
+    texture: f64,
+    gate: Gate,
+    arc: Vec<[f64; 2]>,
+}
+
+impl From<Measured> for Reading {
+    fn from(measured: Measured) -> Self {
+        Self {
+            line: f64::from(measured.traced.line),
+            arc_deg: measured.traced.arc_deg(),
+            arc_depth: f64::from(measured.traced.arc_depth),
+            noise: f64::from(measured.noise),
+            texture: f64::from(measured.texture),
+            gate: measured.gate,
+            arc: arc_in_photo(&measured),
+        }
+    }
+}
+
 /// What became of one joint, with the gate's figures where it came that far.
-pub(crate) type Outcome = Result<Measured, (NoReading, Option<Gate>)>;
+pub(crate) type Outcome<T> = Result<T, (NoReading, Option<Gate>)>;
 
 /// Measures one joint by itself.
-pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome {
+pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome<Measured> {
     let patch = Patch::cut(photo, spot).map_err(|o| (NoReading::Outside(o), None))?;
     gate::size(spot.land_radius_px, spot.px_per_mm).map_err(|n| (n, None))?;
     let noise = patch.noise();
     let ring = Ring::unroll(&patch, Frame::of(&patch));
     let gate = gate::measure(&patch, &ring, noise);
     gate.judge().map_err(|n| (n, Some(gate)))?;
-    let traced = trace(&ring, &valley(&ring));
+    let found = valley(&ring);
+    let traced = trace(&ring, &found);
     Ok(Measured {
         ring,
         traced,
         gate,
         noise,
+        texture: found.texture,
         patch,
     })
 }
@@ -135,19 +168,19 @@ pub fn hint_photo(
     progress: &Progress,
 ) -> Result<HintReport, JointError> {
     progress.expect(spots.len() as u64);
-    let measured: Vec<Outcome> = spots
+    let readings: Vec<Outcome<Reading>> = spots
         .par_iter()
         .map(|spot| {
             progress.check()?;
-            let outcome = measure(photo, spot);
+            let outcome = measure(photo, spot).map(Reading::from);
             progress.tick()?;
             Ok(outcome)
         })
         .collect::<Result<_, JointError>>()?;
-    let scene = score::Scene::of(measured.iter().filter_map(|m| m.as_ref().ok()));
+    let scene = score::Scene::of(readings.iter().filter_map(|r| r.as_ref().ok()));
     let mut joints: Vec<JointHint> = spots
         .iter()
-        .zip(&measured)
+        .zip(&readings)
         .map(|(spot, outcome)| hint(spot, outcome, &scene))
         .collect();
     rank(&mut joints);
@@ -158,7 +191,7 @@ pub fn hint_photo(
     })
 }
 
-fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint {
+fn hint(spot: &JointSpot, outcome: &Outcome<Reading>, scene: &score::Scene) -> JointHint {
     let blank = JointHint {
         id: spot.id.clone(),
         likelihood: None,
@@ -171,10 +204,12 @@ fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint 
         px_across: rounded(2.0 * spot.land_radius_px, 10.0),
         px_per_mm: spot.px_per_mm,
         z_in_photo: None,
+        line: None,
+        texture: None,
         gate: None,
     };
-    let measured = match outcome {
-        Ok(measured) => measured,
+    let reading = match outcome {
+        Ok(reading) => reading,
         Err((why, gate)) => {
             return JointHint {
                 reason: why.sentence(),
@@ -183,17 +218,18 @@ fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint 
             };
         }
     };
-    let verdict = scene.verdict(measured);
-    let arc_deg = measured.traced.arc_deg();
+    let verdict = scene.verdict(reading);
     JointHint {
         likelihood: Some(rounded(verdict.likelihood, 1e4)),
         band: verdict.band,
-        reason: score::sentence(&verdict, arc_deg, spot),
-        arc_deg: Some(arc_deg),
+        reason: score::sentence(&verdict, reading.arc_deg, spot),
+        arc_deg: Some(reading.arc_deg),
         depth_sigma: Some(rounded(verdict.depth_sigma, 100.0)),
-        arc: arc_in_photo(measured),
+        arc: reading.arc.clone(),
         z_in_photo: verdict.z.map(|z| rounded(z, 100.0)),
-        gate: Some(measured.gate),
+        line: Some(rounded(reading.line, 1e4)),
+        texture: Some(rounded(reading.texture, 1e4)),
+        gate: Some(reading.gate),
         ..blank
     }
 }
@@ -201,7 +237,7 @@ fn hint(spot: &JointSpot, outcome: &Outcome, scene: &score::Scene) -> JointHint 
 fn arc_in_photo(measured: &Measured) -> Vec<[f64; 2]> {
     measured
         .traced
-        .arc_points(&measured.ring, &measured.ring.frame)
+        .arc_points(&measured.ring)
         .into_iter()
         .map(|(x, y)| {
             let p = measured.patch.to_photo(x, y);
@@ -233,9 +269,4 @@ fn rounded(value: f64, scale: f64) -> f64 {
     } else {
         value
     }
-}
-
-/// The photo's noise: the median over its joints.
-pub(crate) fn photo_noise(noises: &[f64]) -> f64 {
-    median(noises).unwrap_or(0.0).max(1e-3)
 }

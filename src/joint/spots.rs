@@ -57,6 +57,7 @@ pub fn read_joints_csv(bytes: &[u8], name: &str) -> Result<Vec<JointSpot>, Joint
         let row = Row {
             record: &record,
             file: name,
+            line: line_of(&record, body),
         };
         let spot = columns.spot(&row)?;
         if !seen.insert(spot.id.clone()) {
@@ -155,13 +156,14 @@ impl Columns {
 struct Row<'a> {
     record: &'a csv::StringRecord,
     file: &'a str,
+    line: u64,
 }
 
 impl Row<'_> {
     fn bad(&self, column: &'static str, problem: String, remedy: &'static str) -> JointError {
         JointError::BadValue {
             file: self.file.to_owned(),
-            line: self.record.position().map_or(0, csv::Position::line),
+            line: self.line,
             column,
             problem,
             remedy,
@@ -196,6 +198,20 @@ impl Row<'_> {
         }
         Ok(value)
     }
+}
+
+/// Line of a record's first field: the reader's own count starts at the empty lines before it.
+fn line_of(record: &csv::StringRecord, body: &[u8]) -> u64 {
+    let Some(position) = record.position() else {
+        return 0;
+    };
+    let start = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let blank = body
+        .get(start..)
+        .unwrap_or(&[])
+        .iter()
+        .take_while(|b| matches!(b, b'\r' | b'\n'));
+    position.line() + blank.filter(|b| **b == b'\n').count() as u64
 }
 
 /// Hostile text shortened and made printable for a message.

@@ -3,6 +3,7 @@
 mod board_import; // board maps, their schema and the centroid import
 mod csv_papers; // RFC 4180 and the OWASP prefix rule
 mod exif; // EXIF orientation against Pillow's exif_transpose
+mod hint_reference; // scikit-image warp_polar, Immerkaer 1996
 mod homography; // OpenCV fixtures
 mod rails; // fixed-regulator limits, common practice
 mod wilson; // Newcombe 1998
