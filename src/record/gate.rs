@@ -208,6 +208,11 @@ impl Gate<'_> {
                 count: state.unknown.len(),
             });
         }
+        if state.unreadable_lines > 0 {
+            found.push(Reason::UnreadableLines {
+                count: state.unreadable_lines,
+            });
+        }
         let clashes = state
             .flags
             .iter()

@@ -89,7 +89,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn negative_rails_mirror_positive_ones(a in -50.0..50.0, b in -50.0..50.0, v in -60.0..60.0) {
+        fn negative_rails_mirror_positive_ones(a in -50.0..50.0f64, b in -50.0..50.0f64, v in -60.0..60.0f64) {
             let mirrored = judge_reading(Some(-a), Some(-b), -v);
             prop_assert_eq!(judge_reading(Some(a), Some(b), v), mirrored);
         }

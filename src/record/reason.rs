@@ -37,6 +37,11 @@ pub enum Reason {
         /// How many.
         count: usize,
     },
+    /// Lines of a journal could not be read.
+    UnreadableLines {
+        /// How many.
+        count: usize,
+    },
     /// Different events carry one identity.
     RecordAltered {
         /// How many identities.
@@ -222,6 +227,11 @@ impl Reason {
                 f,
                 "The record holds {count} event(s) that this version does not know. Open the job \
                  with the newer version."
+            ),
+            Self::UnreadableLines { count } => write!(
+                f,
+                "{count} line(s) of the journal cannot be read, and each may hold a mark. Verify \
+                 the job and bring the journal back from a copy."
             ),
             Self::RecordAltered { count } => write!(
                 f,

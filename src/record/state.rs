@@ -36,6 +36,9 @@ pub struct State {
     pub reopened: Option<usize>,
     /// Events of a newer version: kept, shown, and the gate stays shut while there are any.
     pub unknown: Vec<EventId>,
+    /// Lines of journal files that could not be read. Set by whoever read the files; the gate
+    /// stays shut while there are any, for each may have held a mark.
+    pub unreadable_lines: usize,
     /// What a person should know about the record itself.
     pub flags: Vec<Flag>,
     /// Every event once, in the order of the merged record, with whether it counts.

@@ -1,1 +1,23 @@
-//! Outputs: the job folder — journal files, locks, originals.
+//! Outputs: the job folder — journal files, locks, originals. The format is described in
+//! `docs/journal.md`.
+
+mod error;
+mod files;
+mod home;
+mod job;
+mod journal;
+mod names;
+mod read;
+#[cfg(test)]
+mod tests;
+mod verify;
+mod writer;
+
+pub use error::StoreError;
+pub use files::{replace_file, sha256_hex};
+pub use home::{HOME_VARIABLE, Home, Wait};
+pub use job::{FORMAT, Job, StoredPhoto};
+pub use journal::{Journal, Notice, Opened, Pending};
+pub use names::sanitised;
+pub use read::{Problem, ProblemKind, Readout};
+pub use verify::verify;

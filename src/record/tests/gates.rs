@@ -113,7 +113,10 @@ fn marks_that_block_power_block_until_accepted() {
     let mut open = |judgement: Judgement, job: &[Envelope]| {
         let job = with(job, &mut bench, vec![Event::Judged(judgement)]);
         let id = job.last().map(|event| event.id).unwrap();
-        (reasons(&job, Stage::Cold), job, id)
+        // Rework makes readings stale as well: here only the marks are of interest.
+        let mut held = reasons(&job, Stage::Cold);
+        held.retain(|reason| reason.starts_with("main:J4.1"));
+        (held, job, id)
     };
     let (held, found, id) = open(faulty("J4-1", Severity::BlocksPower, &seen), &job);
     assert!(held[0].starts_with("main:J4.1/solder: faulty, fractured joint (blocks power)"));

@@ -1,0 +1,159 @@
+//! Whether a job is still what was recorded: the chain of every journal file, the hash of every
+//! photo and map.
+
+use std::path::Path;
+
+use crate::record::{Envelope, Event, Flag};
+
+use super::error::{StoreError, io_error};
+use super::files::sha256_hex;
+use super::job::Job;
+use super::read::{Lines, Problem, ProblemKind, journal_files, parse, torn_tail};
+
+/// Looks at everything in the job and reports each difference from what was recorded. An empty
+/// list means that nothing was changed since, as far as the record itself can tell: the files
+/// are chained and hashed, not signed.
+///
+/// # Errors
+/// [`StoreError::Io`] where a journal file cannot be read at all.
+pub fn verify(job: &Job) -> Result<Vec<Problem>, StoreError> {
+    let mut problems = Vec::new();
+    let (files, not_files) = journal_files(&job.journal_folder())?;
+    problems.extend(not_files);
+    let mut events: Vec<Envelope> = Vec::new();
+    for path in files {
+        let lines = Lines::read(&path)?;
+        chain(&path, &lines, &mut events, &mut problems);
+        problems.extend(torn_tail(&path, &lines));
+    }
+    for event in &events {
+        match &event.what {
+            Event::PhotoAdded(facts) => match job.photo_path(facts) {
+                Ok(path) => file(&path, &facts.photo, "photo", &mut problems),
+                Err(error) => bad_name(job, &error, &mut problems),
+            },
+            Event::MapAdopted { sha256, .. } => match job.map_path(sha256) {
+                Ok(path) => file(&path, sha256, "board map", &mut problems),
+                Err(error) => bad_name(job, &error, &mut problems),
+            },
+            _ => {}
+        }
+    }
+    flags(job, events, &mut problems);
+    problems.dedup();
+    Ok(problems)
+}
+
+/// Each line follows from the one before it: number, clock, bench and hash.
+fn chain(path: &Path, lines: &Lines, events: &mut Vec<Envelope>, problems: &mut Vec<Problem>) {
+    let mut report = |line: usize, kind, text: String| {
+        problems.push(Problem {
+            path: path.to_owned(),
+            line: Some(line),
+            kind,
+            text,
+        });
+    };
+    let mut prev = String::new();
+    let mut before: Option<Envelope> = None;
+    for (index, line) in lines.whole().enumerate() {
+        let number = index + 1;
+        match parse(line) {
+            Ok(event) => {
+                let mut breaks = Vec::new();
+                if event.prev != prev {
+                    breaks.push("the line before it was changed, added or taken away");
+                }
+                if event.seq != index as u64 {
+                    breaks.push("its number is not its place in the file");
+                }
+                if let Some(before) = &before {
+                    if event.bench != before.bench {
+                        breaks.push("another bench wrote it");
+                    }
+                    if (event.clock, event.seq) <= (before.clock, before.seq) {
+                        breaks.push("its clock does not rise");
+                    }
+                }
+                if !breaks.is_empty() {
+                    let text = format!("{}. Compare with a copy of the file.", breaks.join("; "));
+                    report(number, ProblemKind::BrokenChain, text);
+                }
+                before = Some(event.clone());
+                events.push(event);
+            }
+            Err(why) => {
+                let text =
+                    format!("cannot be understood ({why}). Bring the file back from a copy.");
+                report(number, ProblemKind::BrokenLine, text);
+            }
+        }
+        prev = sha256_hex(line);
+    }
+}
+
+fn file(path: &Path, sha256: &str, what: &str, problems: &mut Vec<Problem>) {
+    let problem = match std::fs::read(path) {
+        Ok(bytes) if sha256_hex(&bytes) == sha256 => return,
+        Ok(_) => Problem {
+            path: path.to_owned(),
+            line: None,
+            kind: ProblemKind::Altered,
+            text: format!(
+                "the {what} was changed since it was recorded. Bring it back from a copy."
+            ),
+        },
+        Err(source) => Problem {
+            path: path.to_owned(),
+            line: None,
+            kind: ProblemKind::Missing,
+            text: format!("{}", io_error(path, "read it")(source)),
+        },
+    };
+    if !problems.contains(&problem) {
+        problems.push(problem);
+    }
+}
+
+fn bad_name(job: &Job, error: &StoreError, problems: &mut Vec<Problem>) {
+    problems.push(Problem {
+        path: job.folder().to_owned(),
+        line: None,
+        kind: ProblemKind::BadName,
+        text: error.to_string(),
+    });
+}
+
+/// What the fold noticed about the record itself.
+fn flags(job: &Job, events: Vec<Envelope>, problems: &mut Vec<Problem>) {
+    let now_ms = jiff::Timestamp::now().as_millisecond().try_into().ok();
+    let state = crate::record::fold_at(events, now_ms);
+    let mut report = |kind, text| {
+        problems.push(Problem {
+            path: job.journal_folder(),
+            line: None,
+            kind,
+            text,
+        });
+    };
+    for flag in &state.flags {
+        match flag {
+            Flag::Clash { event } => report(
+                ProblemKind::Clash,
+                format!("two different entries carry the identity {event}: a file was altered."),
+            ),
+            Flag::FutureClock { event, days } => report(
+                ProblemKind::FutureClock,
+                format!(
+                    "the clock of entry {event} runs {days} days ahead. Set that bench's date."
+                ),
+            ),
+        }
+    }
+    for event in &state.unknown {
+        report(
+            ProblemKind::NewerEvent,
+            format!("entry {event} is of a newer version and is kept as it is."),
+        );
+    }
+}
