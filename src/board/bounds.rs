@@ -11,7 +11,7 @@ pub const MAX_PARTS: usize = 50_000;
 /// Most pins on one board, all parts together; twenty times the scale that the desk is built for.
 pub const MAX_PINS: usize = 200_000;
 /// Most landmarks, rails and test points, each.
-pub(super) const MAX_POINTS: usize = 10_000;
+pub(super) const MAX_POINTS: usize = 2_000;
 /// Most corners of one polygon. The crossing test is quadratic in it.
 pub(super) const MAX_CORNERS: usize = 2_000;
 /// Longest uid, reference, pin or other name, characters. Longer ones fit no label or address.

@@ -7,22 +7,37 @@
 
 mod address;
 mod bounds;
+mod centroid;
+mod class_letters;
 mod file;
 mod joints;
 mod layout;
 mod limits;
+mod lint;
 mod model;
+mod polygon;
 mod resolve;
 mod round;
+mod schema;
+#[cfg(test)]
+mod testing;
+#[cfg(test)]
+mod tests;
 
 pub use address::{Address, BadAddress};
 pub use bounds::{MAX_MM, MAX_PARTS, MAX_PINS};
+pub use centroid::{
+    BadAnswer, BottomX, CentroidOptions, DecimalMark, ImportError, Imported, LengthUnit, Question,
+    QuestionKey, export_centroid, import_centroid,
+};
 pub use file::{MAP_SCHEMA, MAX_FILE_BYTES, MapError, MapFile};
 pub use joints::{Joint, MapIndex, full_address, label};
 pub use limits::{LimitVerdict, judge_between};
+pub use lint::{Finding, FindingSeverity, has_errors, lint};
 pub use model::{
     BoardMap, Expect, Extent, Land, LandShape, Landmark, Limits, Outline, Part, PartKind, Pin,
     Rail, Side, TestPoint, Zone,
 };
 pub use resolve::{AddressError, Place, resolve, resolve_many};
 pub use round::round_order;
+pub use schema::map_schema;

@@ -27,6 +27,7 @@ pub enum Side {
 #[serde(deny_unknown_fields)]
 pub struct BoardMap {
     /// Version of this format; 1.
+    #[schemars(range(min = 1, max = 1))]
     pub schema: u32,
     /// The equipment model that the board belongs to, for example `Fernhollow FH-12`.
     pub model: String,
@@ -42,6 +43,7 @@ pub struct BoardMap {
     #[serde(default)]
     pub origin: String,
     /// The edge of the board: a closed polygon in mm.
+    #[schemars(length(min = 3))]
     pub outline: Vec<[f64; 2]>,
     /// Everything that is soldered, plugged or screwed to the board.
     #[serde(default)]

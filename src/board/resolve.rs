@@ -256,7 +256,8 @@ fn find_part<'a, M: AsRef<BoardMap>>(
 
 /// Equal without regard to case.
 fn same(a: &str, b: &str) -> bool {
-    a.eq_ignore_ascii_case(b) || a.to_lowercase() == b.to_lowercase()
+    let plain = a.is_ascii() && b.is_ascii();
+    a.eq_ignore_ascii_case(b) || (!plain && a.to_lowercase() == b.to_lowercase())
 }
 
 /// The references most like the one asked for, each with its pins: `J4 has 16 pins`.

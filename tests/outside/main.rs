@@ -1,5 +1,6 @@
 //! Checks of the main job against something outside the project. Each names its source.
 
+mod board_import; // board maps, their schema and the centroid import
 mod csv_papers; // RFC 4180 and the OWASP prefix rule
 mod exif; // EXIF orientation against Pillow's exif_transpose
 mod homography; // OpenCV fixtures
