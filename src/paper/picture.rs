@@ -11,10 +11,10 @@ use crate::geometry::{Homography, PhotoPoint, PhotoPx};
 
 /// Unit tag of the pixels of a picture on paper; (0, 0) is the centre of the top-left pixel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PaperPx {}
+pub(super) enum PaperPx {}
 
 /// A point of a picture on paper.
-pub type PaperPoint = euclid::Point2D<f64, PaperPx>;
+pub(super) type PaperPoint = euclid::Point2D<f64, PaperPx>;
 
 /// JPEG quality of pictures on paper: a slip of a hundred lines stays under some 4 MB, and
 /// a ring one pixel wide in the photo still shows.
@@ -77,7 +77,7 @@ pub enum PictureMark {
 /// is finer than the picture, each pixel is the mean of the photo's pixels under it; outside the
 /// photo it is light grey.
 #[must_use]
-pub fn cut(
+pub(super) fn cut(
     photo: &RgbImage,
     photo_from_paper: &Homography<PaperPx, PhotoPx>,
     size: [u32; 2],
@@ -139,7 +139,7 @@ fn bilinear(photo: &RgbImage, at: PhotoPoint) -> Option<[f64; 3]> {
 ///
 /// # Errors
 /// [`PaperError::Picture`] where the packer fails.
-pub fn packed(picture: &RgbImage, photo: &str) -> Result<Vec<u8>, PaperError> {
+pub(super) fn packed(picture: &RgbImage, photo: &str) -> Result<Vec<u8>, PaperError> {
     let mut bytes = Vec::new();
     JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY)
         .encode_image(picture)
