@@ -1,6 +1,7 @@
 //! One line of the slip from one gesture's marks.
 
 use super::error::PaperError;
+use super::picture::Picture;
 use super::pictures::Pictures;
 use super::site::Site;
 use super::slip::{SlipSource, lie, map_of};
@@ -63,7 +64,9 @@ pub(super) fn finished(
         part: site.part.clone(),
         nets: site.nets.clone(),
         whereabouts,
-        at_mm: site.centre().map(|at| [at.x, at.y]),
+        at_mm: site
+            .centre()
+            .map(|at| [at.x, at.y].map(|mm| (mm * 1000.0).round() / 1000.0)),
         faults: faults.iter().map(fault_line).collect(),
         verdict: place.verdict.words().to_owned(),
         evidence: evidence(place, &faults),
@@ -76,8 +79,8 @@ pub(super) fn finished(
         seen_at: place.at.clone(),
         done: signed(source.state, place, Verdict::Reworked),
         rechecked: signed(source.state, place, Verdict::Accepted),
-        overview: pictures.overview(site)?,
-        close_up: pictures.close_up(site, place)?,
+        overview: pictures.overview(site)?.map(Picture::rounded),
+        close_up: pictures.close_up(site, place)?.map(Picture::rounded),
     })
 }
 

@@ -73,6 +73,33 @@ pub enum PictureMark {
     },
 }
 
+impl Picture {
+    /// With all coordinates in tenths of a pixel: finer ones differ between machines and print
+    /// alike.
+    pub(super) fn rounded(mut self) -> Self {
+        let tenths = |at: &mut [f64; 2]| *at = at.map(tenth);
+        self.outlines.iter_mut().flatten().for_each(tenths);
+        for mark in &mut self.marks {
+            match mark {
+                PictureMark::Ring { at, radius } => {
+                    tenths(at);
+                    *radius = tenth(*radius);
+                }
+                PictureMark::Frame { from, to } => {
+                    tenths(from);
+                    tenths(to);
+                }
+                PictureMark::Arc { points } => points.iter_mut().for_each(tenths),
+            }
+        }
+        self
+    }
+}
+
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
 /// Takes the picture of `size` that `photo_from_paper` describes out of a photo. Where the photo
 /// is finer than the picture, each pixel is the mean of the photo's pixels under it; outside the
 /// photo it is light grey.
