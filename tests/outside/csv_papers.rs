@@ -85,7 +85,8 @@ proptest! {
         let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
         let back = reader.records().next().unwrap().unwrap()[1].to_owned();
         let number = back.parse::<f64>().is_ok();
-        prop_assert!(number || !back.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']), "{back:?}");
-        prop_assert!(back == cell || back == format!("'{cell}"));
+        prop_assert!(number || !back.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
+        let disarmed = format!("'{cell}");
+        prop_assert!(back == cell || back == disarmed);
     }
 }
