@@ -13,7 +13,7 @@ pub struct Caution {
 }
 
 /// What stands above every list of cautions.
-pub const LIMITS: &str = "This paper records what was seen on photographs and read from meters. \
+pub(super) const LIMITS: &str = "This paper records what was seen on photographs and read from meters. \
      It cannot prove that a board may be energised. Follow local law, site rules and the maker's \
      service information; mains and high-voltage work is for qualified or licensed people.";
 

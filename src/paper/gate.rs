@@ -138,6 +138,9 @@ fn stage_html(index: usize, stage: &GateLine, before: &[GateLine]) -> Markup {
                 @if let Some(earlier) = waits {
                     p.later { "Waits for: " (earlier.stage) "." }
                 }
+                @if stage.open {
+                    p.sign { span { "step taken by" } span { "when" } span { "second person" } }
+                }
                 @if !stage.reasons.is_empty() {
                     ul { @for reason in &stage.reasons { li { (said(&shown_short(reason))) } } }
                 }

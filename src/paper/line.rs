@@ -1,6 +1,7 @@
 //! One line of the slip from one gesture's marks.
 
 use super::error::PaperError;
+use super::picture::Picture;
 use super::pictures::Pictures;
 use super::site::Site;
 use super::slip::{SlipSource, lie, map_of};
@@ -12,17 +13,17 @@ use crate::record::{Event, EventId, Fault, FaultKind, Mark, PlaceState, Severity
 
 /// A line in the making: the marks of one gesture, resolved against the map.
 #[derive(Debug, Clone)]
-pub struct Draft<'a> {
+pub(super) struct Draft<'a> {
     /// The marks, at least one.
-    pub marks: Vec<Mark<'a>>,
+    pub(super) marks: Vec<Mark<'a>>,
     /// Where it is.
-    pub site: Site,
+    pub(super) site: Site,
 }
 
 impl Draft<'_> {
     /// The faults that stand, worst first.
     #[must_use]
-    pub fn faults(&self) -> Vec<Fault> {
+    pub(super) fn faults(&self) -> Vec<Fault> {
         let mut faults = self
             .marks
             .first()
@@ -36,7 +37,7 @@ impl Draft<'_> {
 ///
 /// # Errors
 /// [`PaperError::Picture`] where a picture cannot be packed.
-pub fn finished(
+pub(super) fn finished(
     source: &SlipSource<'_>,
     draft: &Draft<'_>,
     number: usize,
@@ -63,10 +64,12 @@ pub fn finished(
         part: site.part.clone(),
         nets: site.nets.clone(),
         whereabouts,
-        at_mm: site.centre().map(|at| [at.x, at.y]),
+        at_mm: site
+            .centre()
+            .map(|at| [at.x, at.y].map(|mm| (mm * 1000.0).round() / 1000.0)),
         faults: faults.iter().map(fault_line).collect(),
         verdict: place.verdict.words().to_owned(),
-        evidence: evidence(place),
+        evidence: evidence(place, &faults),
         note: place.notes.join("\n"),
         actions: actions(place, &faults, site),
         severity: place.severity().map(severity_word),
@@ -76,8 +79,8 @@ pub fn finished(
         seen_at: place.at.clone(),
         done: signed(source.state, place, Verdict::Reworked),
         rechecked: signed(source.state, place, Verdict::Accepted),
-        overview: pictures.overview(site)?,
-        close_up: pictures.close_up(site, place)?,
+        overview: pictures.overview(site)?.map(Picture::rounded),
+        close_up: pictures.close_up(site, place)?.map(Picture::rounded),
     })
 }
 
@@ -119,7 +122,7 @@ fn fault_line(fault: &Fault) -> FaultLine {
 
 /// The stable code of a fault, as it stands in the journal.
 #[must_use]
-pub fn code(fault: FaultKind) -> String {
+pub(super) fn code(fault: FaultKind) -> String {
     match serde_json::to_value(fault) {
         Ok(serde_json::Value::String(code)) => code,
         _ => String::new(),
@@ -128,7 +131,7 @@ pub fn code(fault: FaultKind) -> String {
 
 /// The word for a severity.
 #[must_use]
-pub fn severity_word(severity: Severity) -> SeverityWord {
+pub(super) fn severity_word(severity: Severity) -> SeverityWord {
     match severity {
         Severity::Cosmetic => SeverityWord::Cosmetic,
         Severity::Watch => SeverityWord::Watch,
@@ -138,11 +141,17 @@ pub fn severity_word(severity: Severity) -> SeverityWord {
 }
 
 /// What speaks for the line: only what was recorded with the look, in words.
-fn evidence(place: &PlaceState) -> Vec<String> {
-    let Some(evidence) = &place.evidence else {
-        return Vec::new();
-    };
+fn evidence(place: &PlaceState, faults: &[Fault]) -> Vec<String> {
     let mut said = Vec::new();
+    if place.verdict == Verdict::Reworked && !faults.is_empty() {
+        said.push(format!(
+            "What was to be done: {}",
+            fault_actions(faults).join(" ")
+        ));
+    }
+    let Some(evidence) = &place.evidence else {
+        return said;
+    };
     if let Some(arc) = evidence
         .arc_deg
         .filter(|arc| arc.is_finite() && *arc >= 1.0)
@@ -167,28 +176,13 @@ fn evidence(place: &PlaceState) -> Vec<String> {
 fn actions(place: &PlaceState, faults: &[Fault], site: &Site) -> Vec<String> {
     let mut actions: Vec<String> = Vec::new();
     if place.contradicted {
-        actions.push("Settle the disagreement first: look again, both of you.".to_owned());
+        actions.push("Settle the disagreement first: look again.".to_owned());
     }
     if place.verdict == Verdict::Reworked {
-        actions.push("Reworked: recheck it, then sign below.".to_owned());
+        actions.push("Recheck the rework, then sign.".to_owned());
+        return actions;
     }
-    let verb = if place.verdict == Verdict::Reworked {
-        "Was to be done: "
-    } else {
-        ""
-    };
-    for fault in faults {
-        let said = fault.action.trim();
-        let action = if said.is_empty() {
-            workmanship(fault.fault).action.to_owned()
-        } else {
-            sentence(said)
-        };
-        let action = if verb.is_empty() {
-            action
-        } else {
-            format!("{verb}{}", small(&action))
-        };
+    for action in fault_actions(faults) {
         if !actions.contains(&action) {
             actions.push(action);
         }
@@ -209,6 +203,17 @@ fn actions(place: &PlaceState, faults: &[Fault], site: &Site) -> Vec<String> {
         actions.extend(site.kinds.iter().filter_map(|&kind| handling(kind)));
     }
     actions
+}
+
+/// The action that was written down for each fault, or the usual one.
+fn fault_actions(faults: &[Fault]) -> Vec<String> {
+    faults
+        .iter()
+        .map(|fault| match fault.action.trim() {
+            "" => workmanship(fault.fault).action.to_owned(),
+            said => sentence(said),
+        })
+        .collect()
 }
 
 /// How to handle a part while its joints are soldered. Common practice, no source.

@@ -9,12 +9,12 @@ use super::words::shown;
 const STYLE: &str = include_str!("style.css");
 
 /// Text of unknown origin, made fit to be shown and kept from turning its surroundings.
-pub fn said(text: &str) -> Markup {
+pub(super) fn said(text: &str) -> Markup {
     html! { bdi { (shown(text)) } }
 }
 
 /// A whole page. `running` stands at the head of every printed page.
-pub fn page(title: &str, running: &str, body: &Markup) -> Markup {
+pub(super) fn page(title: &str, running: &str, body: &Markup) -> Markup {
     let style = PreEscaped(format!("{STYLE}{}", page_rules(running)));
     html! {
         (DOCTYPE)
@@ -46,11 +46,15 @@ fn page_rules(running: &str) -> String {
 
 const HEAD: &str = "font:600 9pt Inter,Helvetica,Arial,sans-serif;color:#111;vertical-align:middle";
 
+/// Longest running head in characters: what fits on one line beside the page number.
+const LONGEST_HEAD_CHARS: usize = 60;
+
 /// Text as the inside of a CSS string: everything but letters and digits of ASCII as a code
 /// point, so that no text can leave the string or the style element.
 fn css_string(text: &str) -> String {
     shown(text)
         .chars()
+        .take(LONGEST_HEAD_CHARS)
         .map(|c| {
             if c.is_ascii_alphanumeric() {
                 c.to_string()
@@ -62,7 +66,7 @@ fn css_string(text: &str) -> String {
 }
 
 /// The cautions in their box, what is dangerous on this unit first.
-pub fn caution_box(title: &str, own: &[String], cautions: &[Caution]) -> Markup {
+pub(super) fn caution_box(title: &str, own: &[String], cautions: &[Caution]) -> Markup {
     html! {
         section.warn aria-label=(title) {
             h2 { (title) }

@@ -11,10 +11,10 @@ use crate::geometry::{Homography, PhotoPoint, PhotoPx};
 
 /// Unit tag of the pixels of a picture on paper; (0, 0) is the centre of the top-left pixel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PaperPx {}
+pub(super) enum PaperPx {}
 
 /// A point of a picture on paper.
-pub type PaperPoint = euclid::Point2D<f64, PaperPx>;
+pub(super) type PaperPoint = euclid::Point2D<f64, PaperPx>;
 
 /// JPEG quality of pictures on paper: a slip of a hundred lines stays under some 4 MB, and
 /// a ring one pixel wide in the photo still shows.
@@ -73,11 +73,38 @@ pub enum PictureMark {
     },
 }
 
+impl Picture {
+    /// With all coordinates in tenths of a pixel: finer ones differ between machines and print
+    /// alike.
+    pub(super) fn rounded(mut self) -> Self {
+        let tenths = |at: &mut [f64; 2]| *at = at.map(tenth);
+        self.outlines.iter_mut().flatten().for_each(tenths);
+        for mark in &mut self.marks {
+            match mark {
+                PictureMark::Ring { at, radius } => {
+                    tenths(at);
+                    *radius = tenth(*radius);
+                }
+                PictureMark::Frame { from, to } => {
+                    tenths(from);
+                    tenths(to);
+                }
+                PictureMark::Arc { points } => points.iter_mut().for_each(tenths),
+            }
+        }
+        self
+    }
+}
+
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
 /// Takes the picture of `size` that `photo_from_paper` describes out of a photo. Where the photo
 /// is finer than the picture, each pixel is the mean of the photo's pixels under it; outside the
 /// photo it is light grey.
 #[must_use]
-pub fn cut(
+pub(super) fn cut(
     photo: &RgbImage,
     photo_from_paper: &Homography<PaperPx, PhotoPx>,
     size: [u32; 2],
@@ -139,7 +166,7 @@ fn bilinear(photo: &RgbImage, at: PhotoPoint) -> Option<[f64; 3]> {
 ///
 /// # Errors
 /// [`PaperError::Picture`] where the packer fails.
-pub fn packed(picture: &RgbImage, photo: &str) -> Result<Vec<u8>, PaperError> {
+pub(super) fn packed(picture: &RgbImage, photo: &str) -> Result<Vec<u8>, PaperError> {
     let mut bytes = Vec::new();
     JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY)
         .encode_image(picture)

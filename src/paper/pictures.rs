@@ -19,7 +19,7 @@ const OVERVIEW_PX: [f64; 2] = [300.0, 240.0];
 /// Width and height of a close-up, px.
 const CLOSE_UP_PX: [u32; 2] = [320, 256];
 /// Room round the board's outline on an overview, mm: enough to see the edge as an edge.
-const EDGE_MM: f64 = 2.0;
+const EDGE_MM: f64 = 3.0;
 /// Least radius of the ring on an overview, px: at the printed size some 2.6 mm, which a bad
 /// copier still keeps apart from a screw hole.
 const LEAST_RING_PX: f64 = 22.0;
@@ -29,11 +29,14 @@ const LONG: f64 = 1.8;
 /// its neighbours to tell it from them.
 const CLOSE_UP_ROOM: f64 = 1.5;
 /// As [`CLOSE_UP_ROOM`] for one single land, whose neighbours stand a pitch away.
-const LAND_ROOM: f64 = 3.0;
+const LAND_ROOM: f64 = 2.1;
 /// Narrowest close-up, mm.
 const LEAST_CLOSE_UP_MM: f64 = 3.0;
 /// A ring on a close-up runs this much outside the land, so that the joint stays free.
 const LAND_RING: f64 = 1.3;
+/// How far outside the dark line its arc is drawn on a close-up, px: half the double stroke and
+/// some room.
+const ARC_OFFSET_PX: f64 = 16.0;
 /// A photo counts as an overview where it shows this share of the outline's corners.
 const WHOLE_BOARD: f64 = 1.0;
 /// How many decoded photos are kept at once: an overview and a close-up, and one to spare.
@@ -42,7 +45,7 @@ const KEPT_PHOTOS: usize = 3;
 type PhotoFromBoard = Homography<BoardMm, PhotoPx>;
 
 /// Cuts the pictures of a slip, keeping what several lines share.
-pub struct Pictures<'a> {
+pub(super) struct Pictures<'a> {
     source: SlipSource<'a>,
     grounds: BTreeMap<(String, Side), Option<Ground>>,
     kept: VecDeque<(PhotoId, Option<Arc<RgbImage>>)>,
@@ -86,7 +89,7 @@ impl Frame {
 impl<'a> Pictures<'a> {
     /// No pictures cut yet.
     #[must_use]
-    pub fn new(source: &SlipSource<'a>) -> Self {
+    pub(super) fn new(source: &SlipSource<'a>) -> Self {
         Self {
             source: *source,
             grounds: BTreeMap::new(),
@@ -98,7 +101,7 @@ impl<'a> Pictures<'a> {
     ///
     /// # Errors
     /// [`PaperError::Picture`] where it cannot be packed.
-    pub fn overview(&mut self, site: &Site) -> Result<Option<Picture>, PaperError> {
+    pub(super) fn overview(&mut self, site: &Site) -> Result<Option<Picture>, PaperError> {
         if let Some(spot) = &site.spot {
             return self.whole_photo(spot);
         }
@@ -118,7 +121,7 @@ impl<'a> Pictures<'a> {
     ///
     /// # Errors
     /// [`PaperError::Picture`] where it cannot be packed.
-    pub fn close_up(
+    pub(super) fn close_up(
         &mut self,
         site: &Site,
         place: &PlaceState,
@@ -444,7 +447,9 @@ fn close_frame(lie: Lie, extent: BoardBox, single_land: bool) -> Frame {
 /// The arc where the hint drew one, else a ring round each land, else a frame round the place.
 fn close_marks(frame: &Frame, site: &Site, arc: Vec<[f64; 2]>) -> Vec<PictureMark> {
     if arc.len() > 1 {
-        return vec![PictureMark::Arc { points: arc }];
+        let centre = site.lands.first().map(|&(at, _)| frame.px(at));
+        let points = centre.map_or(arc.clone(), |centre| outside(&arc, centre));
+        return vec![PictureMark::Arc { points }];
     }
     if site.lands.is_empty() {
         return site
@@ -464,6 +469,19 @@ fn close_marks(frame: &Frame, site: &Site, arc: Vec<[f64; 2]>) -> Vec<PictureMar
         .map(|&(at, radius)| PictureMark::Ring {
             at: frame.px(at),
             radius: radius * LAND_RING * frame.px_per_mm,
+        })
+        .collect()
+}
+
+/// The arc drawn just outside the dark line that it points at, so that the line itself stays to
+/// be seen.
+fn outside(arc: &[[f64; 2]], centre: [f64; 2]) -> Vec<[f64; 2]> {
+    arc.iter()
+        .map(|at| {
+            let away = [at[0] - centre[0], at[1] - centre[1]];
+            let radius = away[0].hypot(away[1]).max(1.0);
+            let out = (radius + ARC_OFFSET_PX) / radius;
+            [centre[0] + away[0] * out, centre[1] + away[1] * out]
         })
         .collect()
 }

@@ -8,41 +8,41 @@ use crate::record::{PlaceKey, Spot, Target};
 
 /// Height of one lane of the walk over a board in mm: about what one look takes in. Higher lanes
 /// jump up and down within a lane, lower ones walk across the board more often.
-pub const LANE_MM: f64 = 30.0;
+pub(super) const LANE_MM: f64 = 30.0;
 
 /// What a line is about, resolved against the map.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Site {
+pub(super) struct Site {
     /// The board's name.
-    pub board: Option<String>,
+    pub(super) board: Option<String>,
     /// The side that must be up.
-    pub side: Option<Side>,
+    pub(super) side: Option<Side>,
     /// As read aloud.
-    pub label: String,
+    pub(super) label: String,
     /// Full addresses.
-    pub addresses: Vec<String>,
+    pub(super) addresses: Vec<String>,
     /// What stands there.
-    pub part: String,
+    pub(super) part: String,
     /// Nets of the joints, each once.
-    pub nets: Vec<String>,
+    pub(super) nets: Vec<String>,
     /// Around everything the line is about, mm.
-    pub extent: Option<BoardBox>,
+    pub(super) extent: Option<BoardBox>,
     /// Centres and land radii of the joints, mm.
-    pub lands: Vec<(BoardPoint, f64)>,
+    pub(super) lands: Vec<(BoardPoint, f64)>,
     /// Kinds of the parts.
-    pub kinds: BTreeSet<PartKind>,
+    pub(super) kinds: BTreeSet<PartKind>,
     /// Reference, kind and value of the parts.
-    pub parts: Vec<(String, PartKind, String)>,
+    pub(super) parts: Vec<(String, PartKind, String)>,
     /// Most dangerous area that it touches.
-    pub zone: Zone,
+    pub(super) zone: Zone,
     /// The place on a photo, where no map covers it.
-    pub spot: Option<Spot>,
+    pub(super) spot: Option<Spot>,
 }
 
 impl Site {
     /// Middle of the place, mm.
     #[must_use]
-    pub fn centre(&self) -> Option<BoardPoint> {
+    pub(super) fn centre(&self) -> Option<BoardPoint> {
         self.extent.map(|extent| extent.center())
     }
 }
@@ -50,7 +50,7 @@ impl Site {
 /// What stands at the places of one line. All keys are of one kind and, where they are on a
 /// board, of one board and side.
 #[must_use]
-pub fn site_of(keys: &[&PlaceKey], target: &Target, map: Option<&BoardMap>) -> Site {
+pub(super) fn site_of(keys: &[&PlaceKey], target: &Target, map: Option<&BoardMap>) -> Site {
     match keys.first() {
         Some(PlaceKey::Joint(first)) => joints_site(&first.board, first.side, keys, map),
         Some(PlaceKey::Part(board, part)) => part_site(board, part, map),
@@ -222,7 +222,7 @@ fn add_part(site: &mut Site, part: &Part) {
 
 /// `terminal block, ZONE 2`: the kind, and the value where it says more.
 #[must_use]
-pub fn described(kind: PartKind, value: &str) -> String {
+pub(super) fn described(kind: PartKind, value: &str) -> String {
     let kind = kind_word(kind);
     let value = value.trim();
     match (kind, value.is_empty()) {
@@ -264,7 +264,7 @@ fn worse(a: Zone, b: Zone) -> Zone {
 
 /// `main:J4.3/solder`.
 #[must_use]
-pub fn address(board: &str, place: &str, side: Side) -> String {
+pub(super) fn address(board: &str, place: &str, side: Side) -> String {
     let side = match side {
         Side::Component => "component",
         Side::Solder => "solder",
@@ -274,7 +274,7 @@ pub fn address(board: &str, place: &str, side: Side) -> String {
 
 /// Corners of an outline in mm; a circle as 24 points.
 #[must_use]
-pub fn outline_points(outline: &Outline) -> Vec<BoardPoint> {
+pub(super) fn outline_points(outline: &Outline) -> Vec<BoardPoint> {
     match outline {
         Outline::Rect { at, size, turn_deg } => {
             let (sin, cos) = turn_deg.to_radians().sin_cos();
@@ -297,7 +297,7 @@ pub fn outline_points(outline: &Outline) -> Vec<BoardPoint> {
 
 /// The box around points; none where there are none.
 #[must_use]
-pub fn box_of(points: &[BoardPoint]) -> Option<BoardBox> {
+pub(super) fn box_of(points: &[BoardPoint]) -> Option<BoardBox> {
     (!points.is_empty()).then(|| BoardBox::from_points(points))
 }
 
@@ -315,17 +315,17 @@ fn around(lands: impl Iterator<Item = (BoardPoint, f64)>) -> Option<BoardBox> {
 
 /// The board as it lies before the reader with one side up: mm from its left and top edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lie {
+pub(super) struct Lie {
     /// Around the board's outline, mm.
-    pub extent: BoardBox,
+    pub(super) extent: BoardBox,
     /// The side that is up.
-    pub side: Side,
+    pub(super) side: Side,
 }
 
 impl Lie {
     /// mm to the right and down from the board's upper left corner as it lies.
     #[must_use]
-    pub fn seen(&self, at: BoardPoint) -> [f64; 2] {
+    pub(super) fn seen(&self, at: BoardPoint) -> [f64; 2] {
         let across = match self.side {
             Side::Component => at.x - self.extent.min.x,
             Side::Solder => self.extent.max.x - at.x,
@@ -335,7 +335,7 @@ impl Lie {
 
     /// The place in words, for a reader with a ruler: from the nearer edges.
     #[must_use]
-    pub fn whereabouts(&self, at: BoardPoint) -> String {
+    pub(super) fn whereabouts(&self, at: BoardPoint) -> String {
         let [left, top] = self.seen(at);
         let right = self.extent.width() - left;
         let bottom = self.extent.height() - top;
@@ -355,7 +355,7 @@ impl Lie {
 
     /// Sort key of the walk: lanes from the top down, to and fro.
     #[must_use]
-    pub fn walk(&self, at: BoardPoint) -> (i64, i64) {
+    pub(super) fn walk(&self, at: BoardPoint) -> (i64, i64) {
         let [left, top] = self.seen(at);
         let lane = (top / LANE_MM).floor() as i64;
         let along = (left * 1000.0).round() as i64;

@@ -86,13 +86,13 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
 
 /// The map of a board by its name.
 #[must_use]
-pub fn map_of<'a>(maps: &'a [BoardMap], board: &str) -> Option<&'a BoardMap> {
+pub(super) fn map_of<'a>(maps: &'a [BoardMap], board: &str) -> Option<&'a BoardMap> {
     maps.iter().find(|map| map.board == board)
 }
 
 /// What people call the board.
 #[must_use]
-pub fn title(map: &BoardMap) -> String {
+pub(super) fn title(map: &BoardMap) -> String {
     let title = map.title.trim();
     if title.is_empty() {
         format!("{} board", map.board)
@@ -151,7 +151,7 @@ fn draft<'a>(source: &SlipSource<'a>, marks: Vec<Mark<'a>>) -> Draft<'a> {
 
 /// The board of a place, where it is on one.
 #[must_use]
-pub fn board_of(key: Option<&PlaceKey>) -> Option<&str> {
+pub(super) fn board_of(key: Option<&PlaceKey>) -> Option<&str> {
     match key? {
         PlaceKey::Joint(joint) => Some(&joint.board),
         PlaceKey::Part(board, _) => Some(board),
@@ -203,7 +203,7 @@ fn order(source: &SlipSource<'_>, draft: &Draft<'_>) -> (u8, usize, String, u8, 
 
 /// How the board lies with this side up; none where the map has no outline.
 #[must_use]
-pub fn lie(map: &BoardMap, side: Side) -> Option<Lie> {
+pub(super) fn lie(map: &BoardMap, side: Side) -> Option<Lie> {
     let corners: Vec<BoardPoint> = map
         .outline
         .iter()

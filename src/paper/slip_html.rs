@@ -37,6 +37,7 @@ pub fn slip_html(view: &SlipView) -> String {
                 "Ticks and names in this page are not stored by it: print it, or save it as PDF, \
                  to keep them."
             }
+            h2 { "What this paper does not say" }
             @for text in &view.silent { p { (text) } }
         }
     };
@@ -96,17 +97,18 @@ fn section_html(section: &Section) -> Markup {
 }
 
 fn line_html(line: &Line) -> Markup {
+    let bare = line.overview.is_none() && line.close_up.is_none() && line.at_mm.is_none();
+    let who = format!("marked by {}, {}", line.seen_by, day(&line.seen_at));
     html! {
-        li.line id=(format!("line-{}", line.number)) {
+        li class=(if bare { "line bare" } else { "line" }) id=(format!("line-{}", line.number)) {
             div.n { (line.number) }
             div.txt {
                 h3 { (said(&line.place)) }
                 " " span.what { (what_stands_there(line)) }
-                p.fault { (fault_sentences(line)) }
+                p.fault { (severity_html(line.severity)) (fault_sentences(line)) }
                 @for action in &line.actions {
                     p.act { span aria-hidden="true" { "\u{2192}" } span { (said(&shown_short(action))) } }
                 }
-                (severity_html(line.severity))
                 @for caution in &line.cautions { p.caut { "\u{26a0} " (caution) } }
                 @if let Some(text) = &line.disagreement {
                     p.split { (said(&shown_short(text))) }
@@ -114,11 +116,13 @@ fn line_html(line: &Line) -> Markup {
                 @if !line.note.trim().is_empty() {
                     p.note { span.said { (said(&shown_short(&line.note))) } }
                 }
-                p.who { "Marked by " (said(&line.seen_by)) ", " (said(&day(&line.seen_at))) "." }
+                @if line.close_up.is_none() { p.who { (said(&super::words::capital(&who))) "." } }
             }
-            div.pair {
-                (figure("over", line.overview.as_ref(), &line.whereabouts, "No picture of the board"))
-                (figure("close", line.close_up.as_ref(), "", "No photo of this place"))
+            @if !bare {
+                div.pair {
+                    (figure("over", line.overview.as_ref(), &line.whereabouts, "No picture of the board"))
+                    (figure("close", line.close_up.as_ref(), &who, "No photo of this place"))
+                }
             }
             (boxes(line))
         }
@@ -171,7 +175,7 @@ fn severity_html(severity: Option<SeverityWord>) -> Markup {
         Some(mild) => ("sev mild", "\u{25cb} ", mild.words()),
         None => ("sev mild", "? ", NOT_DECIDED),
     };
-    html! { p class=(class) { span aria-hidden="true" { (mark) } (words) } }
+    html! { span class=(class) { span aria-hidden="true" { (mark) } (words) } " " }
 }
 
 fn figure(class: &str, picture: Option<&Picture>, below: &str, missing: &str) -> Markup {
@@ -307,6 +311,7 @@ fn ending(view: &SlipView) -> Markup {
                 ul { @for line in &view.gate { li {
                     b { (line.stage) ": " }
                     @if line.open { "nothing forbids it. " (line.permits) }
+                    @else if line.reasons.is_empty() { "waits for the stages before it." }
                     @else { "held back, " (counted(line.reasons.len(), "reason", "reasons")) "." }
                 } } }
             } }

@@ -18,5 +18,9 @@ pub fn slip_json(view: &SlipView) -> Result<String, PaperError> {
 /// JSON Schema (2020-12) of the slip's JSON.
 #[must_use]
 pub fn slip_json_schema() -> serde_json::Value {
-    schemars::schema_for!(SlipView).to_value()
+    schemars::generate::SchemaSettings::draft2020_12()
+        .for_serialize()
+        .into_generator()
+        .into_root_schema_for::<SlipView>()
+        .to_value()
 }

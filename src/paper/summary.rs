@@ -17,7 +17,7 @@ const MOST_NAMED: usize = 8;
 
 /// What is dangerous on these boards, by the maps.
 #[must_use]
-pub fn hazards(maps: &[BoardMap]) -> Vec<String> {
+pub(super) fn hazards(maps: &[BoardMap]) -> Vec<String> {
     let mut hazards = Vec::new();
     for map in maps {
         let board = title(map);
@@ -86,7 +86,7 @@ fn few(names: &[String]) -> String {
 
 /// What to have at hand: consumables first, then parts by kind and value with their places.
 #[must_use]
-pub fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
+pub(super) fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
     let mut needs: BTreeSet<Need> = BTreeSet::new();
     let mut parts: BTreeMap<(String, bool), Vec<String>> = BTreeMap::new();
     for draft in drafts {
@@ -113,7 +113,11 @@ pub fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
         }
         needs.extend(own);
     }
-    let mut list: Vec<String> = needs.into_iter().filter_map(consumable).collect();
+    let consumables: Vec<&str> = needs.into_iter().filter_map(consumable).collect();
+    let mut list: Vec<String> = Vec::new();
+    if !consumables.is_empty() {
+        list.push(capital(&listed(&consumables)));
+    }
     for ((what, perhaps), places) in parts {
         let what = if what.is_empty() {
             "part".to_owned()
@@ -130,7 +134,7 @@ pub fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
     list
 }
 
-fn consumable(need: Need) -> Option<String> {
+fn consumable(need: Need) -> Option<&'static str> {
     let word = match need {
         Need::Solder => "solder",
         Need::Flux => "flux",
@@ -141,12 +145,12 @@ fn consumable(need: Need) -> Option<String> {
         Need::Cord => "cord or wire as fitted",
         Need::Part | Need::PartPerhaps => return None,
     };
-    Some(word.to_owned())
+    Some(word)
 }
 
 /// The fault terms that stand on the slip, each once, with what they mean.
 #[must_use]
-pub fn terms(drafts: &[Draft<'_>]) -> Vec<Term> {
+pub(super) fn terms(drafts: &[Draft<'_>]) -> Vec<Term> {
     let kinds: BTreeSet<_> = drafts
         .iter()
         .flat_map(Draft::faults)
@@ -166,7 +170,7 @@ pub fn terms(drafts: &[Draft<'_>]) -> Vec<Term> {
 
 /// Who looked at the unit, and the first and last time.
 #[must_use]
-pub fn looked(state: &State) -> (Vec<String>, Option<[String; 2]>) {
+pub(super) fn looked(state: &State) -> (Vec<String>, Option<[String; 2]>) {
     let mut by: Vec<String> = Vec::new();
     let mut times: Vec<&str> = Vec::new();
     for logged in state.log.iter().filter(|logged| logged.counts()) {
@@ -186,7 +190,7 @@ pub fn looked(state: &State) -> (Vec<String>, Option<[String; 2]>) {
 
 /// A place whose rework was accepted, in one sentence.
 #[must_use]
-pub fn accepted(maps: &[BoardMap], mark: &Mark<'_>) -> String {
+pub(super) fn accepted(maps: &[BoardMap], mark: &Mark<'_>) -> String {
     let label = label(maps, mark.key, &mark.place.target);
     let terms: Vec<String> = mark
         .place
@@ -213,7 +217,7 @@ fn label(maps: &[BoardMap], key: &PlaceKey, target: &Target) -> String {
 
 /// Places that cannot be judged as they are.
 #[must_use]
-pub fn cannot_judge(state: &State, maps: &[BoardMap]) -> Vec<Obstacle> {
+pub(super) fn cannot_judge(state: &State, maps: &[BoardMap]) -> Vec<Obstacle> {
     state
         .places
         .iter()
@@ -231,7 +235,7 @@ pub fn cannot_judge(state: &State, maps: &[BoardMap]) -> Vec<Obstacle> {
 
 /// What share of the joints somebody has judged, per board and side.
 #[must_use]
-pub fn coverage(state: &State, maps: &[BoardMap]) -> Vec<String> {
+pub(super) fn coverage(state: &State, maps: &[BoardMap]) -> Vec<String> {
     record::coverage(state, maps)
         .iter()
         .zip(maps)
@@ -282,7 +286,7 @@ fn side_coverage(map: &BoardMap, side: Side, covered: &Covered) -> String {
 
 /// What this paper does not say: the reader must not take silence for a verdict.
 #[must_use]
-pub fn silent(state: &State, maps: &[BoardMap]) -> Vec<String> {
+pub(super) fn silent(state: &State, maps: &[BoardMap]) -> Vec<String> {
     let mut silent = vec![
         "It does not say that a joint without a line is whole: only that nobody marked it."
             .to_owned(),

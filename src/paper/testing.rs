@@ -2,7 +2,7 @@
 //! and placeholder photographs drawn here.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use image::{Rgb, RgbImage};
 use uuid::Uuid;
@@ -358,14 +358,14 @@ fn photographs() -> Vec<(&'static str, Side, [u32; 2], PhotoFromBoard)> {
         (
             SOLDER,
             Side::Solder,
-            [1400, 900],
-            rows([[-7.6, 0.25, 1310.0], [0.2, -7.4, 800.0], [2e-4, 1e-4, 1.0]]),
+            [700, 450],
+            rows([[-3.8, 0.12, 655.0], [0.1, -3.7, 400.0], [2e-4, 1e-4, 1.0]]),
         ),
         (
             COMPONENT,
             Side::Component,
-            [1400, 900],
-            rows([[7.7, 0.2, 70.0], [0.15, -7.6, 820.0], [1e-4, 0.0, 1.0]]),
+            [700, 450],
+            rows([[3.85, 0.1, 35.0], [0.07, -3.8, 410.0], [1e-4, 0.0, 1.0]]),
         ),
         (
             NEAR,
@@ -437,7 +437,13 @@ pub(crate) fn full_journal() -> Journal {
     let quiet: Vec<String> = main_board()
         .parts
         .iter()
-        .flat_map(|part| part.pins.iter().skip(4).map(|pin| pin.uid.clone()))
+        .flat_map(|part| part.pins.iter().skip(2).map(|pin| pin.uid.clone()))
+        .filter(|uid| {
+            let marked = [
+                "J4-3", "U3-4", "U3-5", "U3-9", "J4-9", "J4-10", "J4-11", "J4-12",
+            ];
+            !marked.contains(&uid.as_str())
+        })
         .collect();
     let quiet: Vec<&str> = quiet.iter().map(String::as_str).collect();
     journal.judged(
@@ -593,8 +599,11 @@ fn elsewhere(journal: &mut Journal) {
     );
 }
 
-/// The placeholder photographs, drawn once per call.
-pub(crate) fn drawn_photographs() -> BTreeMap<PhotoId, Arc<RgbImage>> {
+/// The placeholder photographs, drawn once.
+pub(crate) static PHOTOGRAPHS: LazyLock<BTreeMap<PhotoId, Arc<RgbImage>>> =
+    LazyLock::new(drawn_photographs);
+
+fn drawn_photographs() -> BTreeMap<PhotoId, Arc<RgbImage>> {
     let map = main_board();
     let mut drawn: BTreeMap<PhotoId, Arc<RgbImage>> = photographs()
         .into_iter()
@@ -684,14 +693,13 @@ fn colour(
 
 /// The slip of a journal, with the drawn photographs.
 pub(crate) fn slip_of(journal: &Journal) -> SlipView {
-    let photographs = drawn_photographs();
     let state = journal.state();
     slip_view(&SlipSource {
         state: &state,
         maps: &[main_board()],
         bench: "bench 2",
         sample: Some("Invented sample"),
-        photos: &|id| photographs.get(id).cloned(),
+        photos: &|id| PHOTOGRAPHS.get(id).cloned(),
     })
     .unwrap()
 }

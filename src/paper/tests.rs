@@ -55,3 +55,207 @@ fn the_slip_is_as_it_was() {
     );
     golden("slip.json", &slip_json(&view).unwrap());
 }
+
+fn page_of(view: &SlipView) -> scraper::Html {
+    scraper::Html::parse_document(&slip_html(view))
+}
+
+fn texts(page: &scraper::Html, selector: &str) -> Vec<String> {
+    let selector = scraper::Selector::parse(selector).unwrap();
+    page.select(&selector)
+        .map(|element| element.text().collect::<String>())
+        .collect()
+}
+
+#[test]
+fn every_line_has_its_place_its_action_and_its_boxes() {
+    let view = slip_of(&full_journal());
+    let page = page_of(&view);
+    assert!(view.line_count >= 12);
+    assert_eq!(texts(&page, "li.line").len(), view.line_count);
+    for line in view.lines() {
+        let within = |rest: &str| format!("#line-{} {rest}", line.number);
+        assert_eq!(texts(&page, &within("h3")), [line.place.clone()]);
+        let actions = texts(&page, &within(".act span:last-child"));
+        assert_eq!(actions, line.actions, "{}", line.place);
+        assert!(!actions.is_empty(), "{} says nothing to do", line.place);
+        assert_eq!(texts(&page, &within("input[type=checkbox]")).len(), 2);
+        assert_eq!(texts(&page, &within("input[type=text]")).len(), 4);
+    }
+    assert_eq!(texts(&page, "img:not([alt])").len(), 0);
+    assert_eq!(texts(&page, "html[lang]").len(), 1);
+}
+
+#[test]
+fn lines_are_gathered_and_walked() {
+    let view = slip_of(&full_journal());
+    let places: Vec<&str> = view.lines().map(|line| line.place.as_str()).collect();
+    for place in [
+        "mains cord",
+        "J4.3",
+        "U3.4 to U3.5",
+        "J4.9 to J4.12",
+        "SW2",
+        "C12",
+    ] {
+        assert!(places.contains(&place), "{place} is not in {places:?}");
+    }
+    assert!(!places.contains(&"C14.1"), "accepted work is no line");
+    assert_eq!(view.turns, 1);
+    assert_eq!(places[0], "mains cord");
+    let sides: Vec<_> = view.sections.iter().map(|section| section.side).collect();
+    let (solder, component) = (crate::board::Side::Solder, crate::board::Side::Component);
+    assert_eq!(sides, [None, Some(solder), Some(component), None]);
+}
+
+#[test]
+fn evidence_is_only_what_was_recorded() {
+    let view = slip_of(&full_journal());
+    let with_arc: Vec<&str> = view
+        .lines()
+        .filter(|line| line.evidence.iter().any(|text| text.contains("dark arc")))
+        .map(|line| line.place.as_str())
+        .collect();
+    assert_eq!(with_arc, ["J4.3"]);
+    let line = view.lines().find(|line| line.place == "J4.3").unwrap();
+    assert_eq!(
+        line.evidence[0],
+        "A dark arc runs 253 degrees round the pin."
+    );
+    let disputed = view.lines().find(|line| line.place == "K2.1").unwrap();
+    let said = disputed.disagreement.as_ref().unwrap();
+    assert!(said.starts_with("Two people disagree: Ann"), "{said}");
+    let reworked = view.lines().find(|line| line.place == "K3.2").unwrap();
+    assert_eq!(reworked.done.as_ref().unwrap().by, "Ben");
+    assert_eq!(reworked.rechecked, None);
+}
+
+/// The arc and the ring lie on the joint: the close-up is cut where the map says.
+#[test]
+fn the_close_up_shows_the_joint() {
+    let view = slip_of(&full_journal());
+    let line = view.lines().find(|line| line.place == "J4.3").unwrap();
+    let picture = line.close_up.as_ref().unwrap();
+    let pixels = image::load_from_memory(&picture.jpeg).unwrap().to_rgb8();
+    assert_eq!([pixels.width(), pixels.height()], picture.size);
+    let middle = pixels.get_pixel(picture.size[0] / 2, picture.size[1] / 2).0;
+    assert!(
+        middle.iter().all(|&value| value > 100),
+        "no land in the middle: {middle:?}"
+    );
+    let PictureMark::Arc { points } = &picture.marks[0] else {
+        panic!("no arc: {:?}", picture.marks)
+    };
+    // The line itself is dark just inside the drawn arc.
+    let at = points[points.len() / 2];
+    let centre = picture.size.map(|side| f64::from(side) / 2.0 - 0.5);
+    let away = [at[0] - centre[0], at[1] - centre[1]];
+    let inside = 1.0 - 16.0 / away[0].hypot(away[1]);
+    let dark = [0, 1].map(|axis| (centre[axis] + away[axis] * inside).round() as u32);
+    let value = pixels.get_pixel(dark[0], dark[1]).0;
+    assert!(
+        value.iter().all(|&value| value < 90),
+        "no dark line at {dark:?}: {value:?}"
+    );
+}
+
+#[test]
+fn without_photos_the_map_is_drawn() {
+    let state = full_journal().state();
+    let view = slip_view(&SlipSource {
+        state: &state,
+        maps: &[main_board()],
+        bench: "",
+        sample: None,
+        photos: &|_| None,
+    })
+    .unwrap();
+    let line = view.lines().find(|line| line.place == "J4.3").unwrap();
+    assert_eq!(line.close_up, None);
+    let overview = line.overview.as_ref().unwrap();
+    assert!(overview.jpeg.is_empty() && overview.outlines.len() > 10);
+    assert!(slip_html(&view).contains("No photo of this place"));
+}
+
+#[test]
+fn an_empty_job_vouches_for_nothing() {
+    let state = crate::record::State::default();
+    let view = slip_view(&SlipSource {
+        state: &state,
+        maps: &[],
+        bench: "",
+        sample: None,
+        photos: &|_| None,
+    })
+    .unwrap();
+    let html = slip_html(&view);
+    assert!(html.contains("No place is marked. That is not a verdict"));
+    assert!(html.contains("Nobody has looked at it yet."));
+    assert!(view.gate.iter().all(|line| !line.open));
+}
+
+const HOSTILE: &str = "</style><script>alert(1)</script><img src=x onerror=alert(2)>\u{202e}gpj\0\r\n\
+    <!-- \" ' & =cmd|' /C calc'!A0";
+
+#[test]
+fn hostile_text_stays_text() {
+    let mut view = slip_of(&full_journal());
+    HOSTILE.clone_into(&mut view.unit);
+    view.complaint = format!("{HOSTILE}{}", "x".repeat(100_000));
+    for line in view
+        .sections
+        .iter_mut()
+        .flat_map(|section| &mut section.lines)
+    {
+        HOSTILE.clone_into(&mut line.place);
+        HOSTILE.clone_into(&mut line.note);
+        line.disagreement = Some(HOSTILE.to_owned());
+        line.actions = vec![HOSTILE.to_owned()];
+    }
+    let html = slip_html(&view);
+    let page = scraper::Html::parse_document(&html);
+    for element in [
+        "script",
+        "img[onerror]",
+        "link",
+        "iframe",
+        "[src^=http]",
+        "[href]",
+    ] {
+        assert_eq!(texts(&page, element).len(), 0, "{element} got in");
+    }
+    // Base64 may hold two strokes in a row, so the pictures are left out.
+    let bare = without_pictures(&html);
+    assert!(
+        !bare.contains("http:")
+            && !bare.contains("https:")
+            && !bare.contains("//")
+            && !bare.contains("url(")
+    );
+    assert!(html.chars().all(|c| c == '\n' || !c.is_control()));
+    assert!(!html.contains('\u{202e}'));
+    assert!(html.len() < 1_500_000, "a huge complaint fills the paper");
+    assert_eq!(texts(&page, "#line-1 h3"), [shown(HOSTILE)]);
+}
+
+#[test]
+fn the_json_follows_its_schema() {
+    let view = slip_of(&full_journal());
+    let json: serde_json::Value = serde_json::from_str(&slip_json(&view).unwrap()).unwrap();
+    assert_eq!(json["schema"], 1);
+    assert!(jsonschema::is_valid(&slip_json_schema(), &json));
+    let mut broken = json.clone();
+    broken["line_count"] = "many".into();
+    assert!(!jsonschema::is_valid(&slip_json_schema(), &broken));
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(64))]
+    #[test]
+    fn any_text_comes_back_from_the_page(text in "\\PC{0,80}|[\\x00-\\x7f]{0,80}") {
+        let html = super::page::said(&text).into_string();
+        let page = scraper::Html::parse_fragment(&html);
+        let back: String = page.root_element().text().collect();
+        proptest::prop_assert_eq!(back, shown(&text));
+    }
+}

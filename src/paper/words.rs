@@ -46,7 +46,7 @@ fn must_be_named(c: char) -> bool {
 
 /// As [`shown`], cut at [`LONGEST_REMARK_CHARS`] with a remark that says how much is missing.
 #[must_use]
-pub fn shown_short(text: &str) -> String {
+pub(super) fn shown_short(text: &str) -> String {
     let count = text.chars().count();
     if count <= LONGEST_REMARK_CHARS {
         return shown(text);
@@ -61,7 +61,7 @@ pub fn shown_short(text: &str) -> String {
 
 /// `a`, `a and b`, `a, b and c`.
 #[must_use]
-pub fn listed<S: AsRef<str>>(items: &[S]) -> String {
+pub(super) fn listed<S: AsRef<str>>(items: &[S]) -> String {
     match items {
         [] => String::new(),
         [only] => only.as_ref().to_owned(),
@@ -74,13 +74,13 @@ pub fn listed<S: AsRef<str>>(items: &[S]) -> String {
 
 /// `1 line`, `3 lines`.
 #[must_use]
-pub fn counted(count: usize, one: &str, many: &str) -> String {
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
 /// `no turn`, `one turn`, `2 turns` of the board.
 #[must_use]
-pub fn turns(count: usize) -> String {
+pub(super) fn turns(count: usize) -> String {
     match count {
         0 => "no turn of the board".to_owned(),
         1 => "one turn of the board".to_owned(),
@@ -90,7 +90,7 @@ pub fn turns(count: usize) -> String {
 
 /// The day of an RFC 3339 time as it was written there, `14 Mar 2026`; other text unchanged.
 #[must_use]
-pub fn day(at: &str) -> String {
+pub(super) fn day(at: &str) -> String {
     at.get(..10)
         .and_then(|date| date.parse::<jiff::civil::Date>().ok())
         .map_or_else(
@@ -101,7 +101,7 @@ pub fn day(at: &str) -> String {
 
 /// First letter upper case.
 #[must_use]
-pub fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(chars).collect()
@@ -110,7 +110,7 @@ pub fn capital(text: &str) -> String {
 
 /// First letter lower case, unless the second is upper case too (an abbreviation).
 #[must_use]
-pub fn small(text: &str) -> String {
+pub(super) fn small(text: &str) -> String {
     let mut chars = text.chars();
     let Some(first) = chars.next() else {
         return String::new();
@@ -123,7 +123,7 @@ pub fn small(text: &str) -> String {
 
 /// Ends with a full stop (or already with a mark that ends a sentence).
 #[must_use]
-pub fn sentence(text: &str) -> String {
+pub(super) fn sentence(text: &str) -> String {
     let text = text.trim();
     if text.is_empty() || text.ends_with(['.', '!', '?', ':']) {
         text.to_owned()
