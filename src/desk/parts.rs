@@ -2,7 +2,7 @@
 
 use eframe::egui::text::{LayoutJob, TextFormat};
 use eframe::egui::{
-    self, Align2, Color32, Rect, Response, Sense, Stroke, StrokeKind, Ui, WidgetInfo, WidgetType,
+    self, Align2, Color32, Rect, Response, Sense, Stroke, StrokeKind, Ui, WidgetInfo, Role,
     vec2,
 };
 
@@ -73,7 +73,7 @@ pub fn key_hint(ui: &mut Ui, look: &Look, entry: &Entry, enabled: bool) -> bool 
     let size = vec2(cap_size.x + 7.0 + words.size().x, cap_size.y + 2.0);
     let sense = if enabled { Sense::click() } else { Sense::hover() };
     let (rect, response) = ui.allocate_exact_size(size, sense);
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, enabled, entry.label));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, entry.label));
     if ui.is_rect_visible(rect) {
         let cap_rect = Rect::from_min_size(rect.min + vec2(0.0, 1.0), cap_size);
         key_cap(ui, look, cap_rect, response.hovered() || response.has_focus());
@@ -143,7 +143,7 @@ pub fn band_pill(ui: &mut Ui, look: &Look, band: Band) -> Response {
         .layout_no_wrap(band.label().to_owned(), look.strong(), colour);
     let size = text.size() + vec2(22.0, 8.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, band.label()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, band.label()));
     ui.painter()
         .rect_stroke(rect, 3.0, Stroke::new(1.0, colour), StrokeKind::Inside);
     ui.painter()
@@ -160,7 +160,7 @@ pub fn state_words(ui: &mut Ui, look: &Look, state: State) -> Response {
     let radius = look.scaled(6.0);
     let size = vec2(radius * 2.0 + 8.0 + text.size().x, text.size().y.max(radius * 2.4));
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, state.label()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, state.label()));
     let centre = egui::pos2(rect.left() + radius, rect.center().y);
     ui.painter()
         .extend(marker::shapes(state, centre, radius, On::Pane, &look.palette));

@@ -1,7 +1,7 @@
 //! The stages of the gate along the top: where power stands and what is next.
 
 use eframe::egui::{
-    Align2, Color32, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo, WidgetType, vec2,
+    Align2, Color32, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo, Role, vec2,
 };
 
 use super::marker::State;
@@ -71,7 +71,7 @@ pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<St
             let size = measure(ui, &words) + vec2(24.0 + tick, 10.0);
             let (rect, response) = ui.allocate_exact_size(size, Sense::click());
             response.widget_info(|| {
-                WidgetInfo::labeled(WidgetType::Button, true, chip_words(stage, standing))
+                WidgetInfo::labeled(Role::Button, true, chip_words(stage, standing))
             });
             let hot = response.hovered() || response.has_focus();
             chip(ui, look, rect, standing, &words, tick, hot);

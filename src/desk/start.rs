@@ -1,6 +1,6 @@
 //! What a first-time user sees: one invitation, and the jobs of before.
 
-use eframe::egui::{self, Align2, Rect, Sense, Stroke, Ui, WidgetInfo, WidgetType, pos2, vec2};
+use eframe::egui::{self, Align2, Rect, Sense, Stroke, Ui, WidgetInfo, Role, pos2, vec2};
 
 use super::parts;
 use super::theme::Look;
@@ -115,7 +115,7 @@ fn invitation(ui: &mut Ui, look: &Look, dropping: bool) -> bool {
     );
     let height = lead.size().y + more.size().y + 76.0;
     let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::click());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, true, "Drop or choose photos"));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Drop or choose photos"));
     let hot = dropping || response.hovered() || response.has_focus();
     let (fill, line) = if hot {
         (palette.tile, palette.ink)
@@ -154,7 +154,7 @@ fn recent_row(ui: &mut Ui, look: &Look, job: &RecentJob) -> bool {
     let size = vec2(width, unit.size().y + rest.size().y + 14.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let words = format!("{}, {}", job.unit, job.standing);
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, true, words.as_str()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words.as_str()));
     let hot = response.hovered() || response.has_focus();
     let fill = if hot { palette.tile } else { palette.pane };
     ui.painter().rect_filled(rect, 3.0, fill);

@@ -1,7 +1,7 @@
 //! The round strip: every joint of a side in walking order, as index, progress and heat map.
 
 use eframe::egui::{
-    CornerRadius, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, WidgetType, pos2,
+    CornerRadius, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, Role, pos2,
     vec2,
 };
 
@@ -90,9 +90,9 @@ impl Strip {
         for (i, (one, corner)) in tiles.iter().zip(&corners).enumerate() {
             let rect = Rect::from_min_size(area.min + vec2(corner[0], corner[1]), tile.into());
             // Not in the Tab order: four hundred stops would be a trap. The walk keys move here.
-            let response = ui.interact(rect, ui.id().with(("tile", i)), Sense::CLICK);
+            let response = ui.interact(rect, ui.scope_id().with(("tile", i)), Sense::CLICK);
             response.widget_info(|| {
-                WidgetInfo::selected(WidgetType::Button, true, here == Some(i), one.words())
+                WidgetInfo::selected(Role::Button, true, here == Some(i), one.words())
             });
             if response.clicked() {
                 pressed = Some(i);

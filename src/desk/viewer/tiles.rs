@@ -27,7 +27,6 @@ const APRON: u32 = 1;
 /// Level, column, row.
 type Key = (usize, u32, u32);
 
-#[derive(Debug)]
 struct Made {
     texture: TextureHandle,
     bytes: usize,
@@ -35,8 +34,8 @@ struct Made {
 }
 
 /// The tiles of one photo that are textures now.
-#[derive(Debug, Default)]
-pub struct Tiles {
+#[derive(Default)]
+pub(super) struct Tiles {
     made: BTreeMap<Key, Made>,
     bytes: usize,
     frame: u64,
@@ -44,19 +43,19 @@ pub struct Tiles {
 
 impl Tiles {
     /// Throws everything away: another photo, or another tone.
-    pub fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         self.made.clear();
         self.bytes = 0;
     }
 
     /// Texture memory held, bytes.
     #[must_use]
-    pub fn bytes(&self) -> usize {
+    pub(super) fn bytes(&self) -> usize {
         self.bytes
     }
 
     /// Draws what there is and makes a few that are missing. `true` while some are missing.
-    pub fn paint(
+    pub(super) fn paint(
         &mut self,
         painter: &Painter,
         pyramid: &Pyramid,

@@ -1,6 +1,6 @@
 //! Where a photo lies on the screen, as one value.
 
-use eframe::egui::{Pos2, Rect, Vec2, pos2, vec2};
+use eframe::egui::{Pos2, Rect, Vec2, pos2};
 
 use crate::geometry::{PhotoPoint, PhotoVector};
 
@@ -202,19 +202,14 @@ impl ScreenFromPhoto {
 
 /// A step of the scroll wheel as a factor: about 10 % for a usual notch of 50 points.
 #[must_use]
-pub fn zoom_of_scroll(points: f32) -> f64 {
+pub(super) fn zoom_of_scroll(points: f32) -> f64 {
     (f64::from(points) / 500.0).exp()
-}
-
-/// The vector from the middle of a rectangle to its lower right corner.
-#[must_use]
-pub fn half(rect: Rect) -> Vec2 {
-    vec2(rect.width() / 2.0, rect.height() / 2.0)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use eframe::egui::vec2;
     use proptest::prelude::*;
 
     fn viewport() -> Rect {
