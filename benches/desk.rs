@@ -113,7 +113,10 @@ fn draw(ui: &mut egui::Ui, viewer: &mut Viewer, look: &Look, marks: &[Mark]) {
 /// What a hand does: drags in a figure, and a turn of the wheel now and then.
 fn hand(frame: usize) -> Vec<Event> {
     let angle = frame as f32 * 0.05;
-    let at = pos2(640.0 + angle.sin() * 420.0, 400.0 + (angle * 1.7).cos() * 260.0);
+    let at = pos2(
+        640.0 + angle.sin() * 420.0,
+        400.0 + (angle * 1.7).cos() * 260.0,
+    );
     let mut events = vec![Event::PointerMoved(at)];
     if frame == 0 {
         events.push(Event::PointerButton {
@@ -124,7 +127,11 @@ fn hand(frame: usize) -> Vec<Event> {
         });
     }
     if frame % 60 < 6 {
-        let up = if (frame / 60).is_multiple_of(2) { 1.0 } else { -1.0 };
+        let up = if (frame / 60).is_multiple_of(2) {
+            1.0
+        } else {
+            -1.0
+        };
         events.push(Event::MouseWheel {
             unit: MouseWheelUnit::Point,
             delta: vec2(0.0, up * 60.0),
@@ -154,15 +161,20 @@ fn without_a_window(
         clock += 1.0 / 60.0;
         let begun = Instant::now();
         let input = egui::RawInput {
-            screen_rect: Some(egui::Rect::from_min_size(pos2(0.0, 0.0), vec2(1280.0, 800.0))),
+            screen_rect: Some(egui::Rect::from_min_size(
+                pos2(0.0, 0.0),
+                vec2(1280.0, 800.0),
+            )),
             time: Some(clock),
             events,
             ..egui::RawInput::default()
         };
-        let output = ctx.run_ui(input, |ui| draw(ui, viewer, &look, &marks));
+        let mut output = ctx.run_ui(input, |ui| draw(ui, viewer, &look, &marks));
         let drawn = ctx.tessellate(output.shapes, output.pixels_per_point);
         assert!(!drawn.is_empty());
-        begun.elapsed().as_secs_f64() * 1e3
+        let elapsed = begun.elapsed().as_secs_f64() * 1e3;
+        output.textures_delta.clear();
+        elapsed
     };
     let end = Instant::now() + Duration::from_secs(60);
     while viewer.pyramid().is_none() {
@@ -238,14 +250,15 @@ impl eframe::App for Window {
 }
 
 fn in_a_window(photo: PathBuf) -> Result<(), Box<dyn std::error::Error>> {
-    let options = eframe::NativeOptions {
+    let mut options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_inner_size([1280.0, 800.0])
             .with_position([0.0, 0.0])
             .with_decorations(false),
-        vsync: false,
         ..eframe::NativeOptions::default()
     };
+    // From frame to frame without waiting for a display that is not there.
+    options.glow_options.vsync = false;
     let window = Window {
         look: Look::default(),
         viewer: Viewer::default(),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use eframe::egui::{
     Align2, Color32, ColorImage, Context, CornerRadius, FontId, Painter, Pos2, Rect, Response,
-    Sense, Shape, Stroke, TextureHandle, TextureOptions, Ui, WidgetInfo, Role, pos2, vec2,
+    Role, Sense, Shape, Stroke, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2,
 };
 use image::RgbImage;
 
@@ -60,7 +60,14 @@ pub struct GlassView {
 
 impl GlassView {
     /// Draws the joint in a square of `side` points at [`POINTS_PER_MM`].
-    pub fn joint(&mut self, ui: &mut Ui, look: &Look, crop: &Crop, side: f32, name: &str) -> Response {
+    pub fn joint(
+        &mut self,
+        ui: &mut Ui,
+        look: &Look,
+        crop: &Crop,
+        side: f32,
+        name: &str,
+    ) -> Response {
         let (rect, response) = ui.allocate_exact_size(vec2(side, side), Sense::click());
         response.widget_info(|| WidgetInfo::labeled(Role::Image, true, crop_words(crop, name)));
         let painter = ui.painter_at(rect);
@@ -112,7 +119,13 @@ impl GlassView {
 fn ring_heading(painter: &Painter, look: &Look, rect: Rect) {
     let at = rect.left_top() + vec2(8.0, 5.0);
     let dim = look.palette.dim;
-    let words = painter.text(at, Align2::LEFT_TOP, "the ring, unrolled", look.small(), dim);
+    let words = painter.text(
+        at,
+        Align2::LEFT_TOP,
+        "the ring, unrolled",
+        look.small(),
+        dim,
+    );
     let right = painter.layout_no_wrap("pin above, land below".to_owned(), look.small(), dim);
     let left = rect.right() - 8.0 - right.size().x;
     if left > words.right() + 16.0 {
@@ -130,7 +143,10 @@ struct CropPlace {
 
 impl CropPlace {
     fn of(crop: &Crop, rect: Rect) -> Self {
-        let (w, h) = (f64::from(crop.pixels.width()), f64::from(crop.pixels.height()));
+        let (w, h) = (
+            f64::from(crop.pixels.width()),
+            f64::from(crop.pixels.height()),
+        );
         let filling = f64::from(rect.width()) / w.min(h).max(1.0);
         let scale = crop
             .px_per_mm
@@ -150,7 +166,10 @@ impl CropPlace {
     }
 
     fn picture(&self, crop: &Crop) -> Rect {
-        let (w, h) = (f64::from(crop.pixels.width()), f64::from(crop.pixels.height()));
+        let (w, h) = (
+            f64::from(crop.pixels.width()),
+            f64::from(crop.pixels.height()),
+        );
         Rect::from_min_max(self.point([-0.5, -0.5]), self.point([w - 0.5, h - 0.5]))
     }
 }
@@ -158,7 +177,11 @@ impl CropPlace {
 fn in_ring(ring: &Ring, picture: Rect, at: [f64; 2]) -> Pos2 {
     let share = |value: f64, side: u32| ((value + 0.5) / f64::from(side.max(1))) as f32;
     let (w, h) = ring.pixels.dimensions();
-    picture.min + vec2(share(at[0], w) * picture.width(), share(at[1], h) * picture.height())
+    picture.min
+        + vec2(
+            share(at[0], w) * picture.width(),
+            share(at[1], h) * picture.height(),
+        )
 }
 
 fn whole() -> Rect {
@@ -178,7 +201,10 @@ fn keep<'a>(
     &kept
         .get_or_insert_with(|| {
             let picture = ColorImage::from_rgb(size, pixels.as_raw());
-            (key, ctx.load_texture("glass", picture, TextureOptions::LINEAR))
+            (
+                key,
+                ctx.load_texture("glass", picture, TextureOptions::LINEAR),
+            )
         })
         .1
 }
@@ -192,7 +218,12 @@ fn dashed_double(painter: &Painter, points: Vec<Pos2>) {
     let [dash, gap] = DASH;
     let under = Stroke::new(4.5, Color32::from_black_alpha(230));
     painter.extend(Shape::dashed_line(&points, under, dash, gap));
-    painter.extend(Shape::dashed_line(&points, Stroke::new(2.2, ARC), dash, gap));
+    painter.extend(Shape::dashed_line(
+        &points,
+        Stroke::new(2.2, ARC),
+        dash,
+        gap,
+    ));
 }
 
 /// One millimetre, double stroked, in the lower left corner.
@@ -218,7 +249,9 @@ fn scale_bar(painter: &Painter, look: &Look, rect: Rect, length: f32) {
 
 fn crop_words(crop: &Crop, name: &str) -> String {
     match crop.px_per_mm {
-        Some(scale) => format!("{name} on the glass, photographed at {scale:.0} pixels per millimetre"),
+        Some(scale) => {
+            format!("{name} on the glass, photographed at {scale:.0} pixels per millimetre")
+        }
         None => format!("{name} on the glass, scale not known"),
     }
 }
@@ -226,7 +259,7 @@ fn crop_words(crop: &Crop, name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     fn crop(side: u32, px_per_mm: Option<f64>) -> Crop {
@@ -274,7 +307,7 @@ mod tests {
 
     #[test]
     fn joint_and_ring_are_found_by_their_words() {
-        let glass = Harness::new_ui_state(
+        let glass = theme::harness().build_ui_state(
             |ui, glass: &mut GlassView| {
                 let look = Look::default();
                 glass.joint(ui, &look, &crop(64, Some(41.2)), 300.0, "J4.3");

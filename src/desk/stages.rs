@@ -1,8 +1,6 @@
 //! The stages of the gate along the top: where power stands and what is next.
 
-use eframe::egui::{
-    Align2, Color32, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo, Role, vec2,
-};
+use eframe::egui::{Align2, Color32, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
 use super::marker::State;
 use super::theme::Look;
@@ -67,7 +65,11 @@ pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<St
             })
             .collect();
         for (&(stage, standing), words) in stages.iter().zip(words) {
-            let tick = if standing == Standing::Done { look.scaled(14.0) } else { 0.0 };
+            let tick = if standing == Standing::Done {
+                look.scaled(14.0)
+            } else {
+                0.0
+            };
             let size = measure(ui, &words) + vec2(24.0 + tick, 10.0);
             let (rect, response) = ui.allocate_exact_size(size, Sense::click());
             response.widget_info(|| {
@@ -118,7 +120,7 @@ fn chip(ui: &Ui, look: &Look, rect: Rect, standing: Standing, words: &str, tick:
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     #[test]
@@ -130,7 +132,7 @@ mod tests {
             (Stage::Function, Standing::Later),
             (Stage::Closed, Standing::Later),
         ];
-        let mut bar = Harness::new_ui_state(
+        let mut bar = theme::harness().build_ui_state(
             move |ui, pressed: &mut Option<Stage>| {
                 ui.horizontal(|ui| {
                     if let Some(stage) = show(ui, &Look::default(), &stages) {
@@ -146,6 +148,9 @@ mod tests {
         bar.get_by_label("supply alone: 2 reasons not yet").click();
         bar.run();
         assert_eq!(*bar.state(), Some(Stage::Supply));
-        assert_eq!(chip_words(Stage::Load, Standing::NotYet(1)), "load: 1 reason not yet");
+        assert_eq!(
+            chip_words(Stage::Load, Standing::NotYet(1)),
+            "load: 1 reason not yet"
+        );
     }
 }

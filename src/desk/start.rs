@@ -1,6 +1,6 @@
 //! What a first-time user sees: one invitation, and the jobs of before.
 
-use eframe::egui::{self, Align2, Rect, Sense, Stroke, Ui, WidgetInfo, Role, pos2, vec2};
+use eframe::egui::{self, Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::parts;
 use super::theme::Look;
@@ -100,7 +100,8 @@ fn invitation(ui: &mut Ui, look: &Look, dropping: bool) -> bool {
     let palette = &look.palette;
     let width = ui.available_width();
     let inner = width - 48.0;
-    let layout = |text: &str, font, colour| ui.painter().layout(text.to_owned(), font, colour, inner);
+    let layout =
+        |text: &str, font, colour| ui.painter().layout(text.to_owned(), font, colour, inner);
     let lead = if dropping {
         "Let go: they start a new job"
     } else {
@@ -150,7 +151,9 @@ fn recent_row(ui: &mut Ui, look: &Look, job: &RecentJob) -> bool {
         .painter()
         .layout(job.unit.clone(), look.strong(), palette.ink, width - 20.0);
     let rest = format!("{}  ·  {}", job.standing, job.folder);
-    let rest = ui.painter().layout(rest, look.small(), palette.dim, width - 20.0);
+    let rest = ui
+        .painter()
+        .layout(rest, look.small(), palette.dim, width - 20.0);
     let size = vec2(width, unit.size().y + rest.size().y + 14.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let words = format!("{}, {}", job.unit, job.standing);
@@ -168,7 +171,7 @@ fn recent_row(ui: &mut Ui, look: &Look, job: &RecentJob) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     #[test]
@@ -178,7 +181,7 @@ mod tests {
             standing: "128 of 214 looked at".to_owned(),
             folder: "bench/fh12-0242".to_owned(),
         }];
-        let mut start = Harness::builder().with_size(vec2(1280.0, 800.0)).build_ui_state(
+        let mut start = theme::harness().build_ui_state(
             move |ui, pressed: &mut Vec<Start>| {
                 pressed.extend(show(ui, &Look::default(), &recent, false));
             },
@@ -196,7 +199,12 @@ mod tests {
         start.run();
         assert_eq!(
             *start.state(),
-            [Start::AddPhotos, Start::Tour, Start::OpenJob, Start::Recent(0)]
+            [
+                Start::AddPhotos,
+                Start::Tour,
+                Start::OpenJob,
+                Start::Recent(0)
+            ]
         );
     }
 }

@@ -12,8 +12,8 @@ mod transform;
 use std::io;
 
 use eframe::egui::{
-    self, Align2, Pos2, Rect, Response, Sense, TextureHandle, TextureOptions, Ui,
-    WidgetInfo, Role, pos2, vec2,
+    self, Align2, Pos2, Rect, Response, Role, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo,
+    pos2, vec2,
 };
 use image::RgbImage;
 
@@ -324,8 +324,19 @@ impl Viewer {
             return;
         };
         let (done, total) = loading.counts();
-        let words = format!("Opening {}: step {} of {total}", loading.name(), (done + 1).min(total));
-        let plate = parts::plate(ui, look, at, Align2::RIGHT_TOP, &words, width - look.scaled(80.0));
+        let words = format!(
+            "Opening {}: step {} of {total}",
+            loading.name(),
+            (done + 1).min(total)
+        );
+        let plate = parts::plate(
+            ui,
+            look,
+            at,
+            Align2::RIGHT_TOP,
+            &words,
+            width - look.scaled(80.0),
+        );
         let button = Rect::from_min_size(
             pos2(plate.right() - look.scaled(64.0), plate.bottom() + 4.0),
             vec2(look.scaled(64.0), look.scaled(28.0)),
@@ -340,6 +351,7 @@ impl Viewer {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::desk::theme;
     use egui_kittest::Harness;
     use egui_kittest::kittest::Queryable as _;
     use image::Rgb;
@@ -374,7 +386,7 @@ mod tests {
             viewer: Viewer::default(),
             clicked: None,
         };
-        let mut harness = Harness::builder()
+        let mut harness = theme::harness()
             .with_size(vec2(730.0, 632.0))
             .with_max_steps(400)
             .build_ui_state(

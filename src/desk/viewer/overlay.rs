@@ -85,7 +85,16 @@ pub fn outlined_text(painter: &Painter, at: Pos2, text: &str, font: FontId) {
     let dark = painter.layout_no_wrap(text.to_owned(), font.clone(), Color32::BLACK);
     let light = painter.layout_no_wrap(text.to_owned(), font, Color32::WHITE);
     let place = Align2::LEFT_BOTTOM.anchor_size(at, light.size()).min;
-    for [x, y] in [[-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0], [-0.8, -0.8], [0.8, 0.8], [0.8, -0.8], [-0.8, 0.8]] {
+    for [x, y] in [
+        [-1.0, 0.0],
+        [1.0, 0.0],
+        [0.0, -1.0],
+        [0.0, 1.0],
+        [-0.8, -0.8],
+        [0.8, 0.8],
+        [0.8, -0.8],
+        [-0.8, 0.8],
+    ] {
         painter.galley(place + vec2(x, y) * 1.2, dark.clone(), Color32::BLACK);
     }
     painter.galley(place, light, Color32::WHITE);
@@ -120,11 +129,23 @@ mod tests {
             radius_px: 40.0,
             state: State::Unseen,
         });
-        assert_eq!(mark_at(&view, &marks, PhotoPoint::new(1060.0, 500.0)), Some(1));
-        assert_eq!(mark_at(&view, &marks, PhotoPoint::new(1030.0, 510.0)), Some(0));
+        assert_eq!(
+            mark_at(&view, &marks, PhotoPoint::new(1060.0, 500.0)),
+            Some(1)
+        );
+        assert_eq!(
+            mark_at(&view, &marks, PhotoPoint::new(1030.0, 510.0)),
+            Some(0)
+        );
         assert_eq!(mark_at(&view, &marks, PhotoPoint::new(1500.0, 500.0)), None);
-        let close = ScreenFromPhoto { points_per_px: 2.0, ..view };
-        assert_eq!(mark_at(&close, &marks, PhotoPoint::new(1045.0, 500.0)), None);
+        let close = ScreenFromPhoto {
+            points_per_px: 2.0,
+            ..view
+        };
+        assert_eq!(
+            mark_at(&close, &marks, PhotoPoint::new(1045.0, 500.0)),
+            None
+        );
     }
 
     #[test]
