@@ -382,7 +382,8 @@ mod tests {
             |ui, seen: &mut Seen| {
                 let now = seen.now;
                 seen.commands.extend(pressed(ui, &now));
-                ui.text_edit_singleline(&mut seen.text);
+                let name = ui.label("Note");
+                ui.text_edit_singleline(&mut seen.text).labelled_by(name.id);
             },
             seen,
         )

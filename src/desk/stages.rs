@@ -44,8 +44,8 @@ pub fn chip_words(stage: Stage, standing: Standing) -> String {
     }
 }
 
-/// Draws the bar and returns the stage that was pressed. Where there is not room for all the
-/// words, done and later stages keep their name only, so that the next stage is never cut.
+/// Draws the bar and returns the stage that was pressed. Where there is not room for all of it,
+/// as at large text, it goes on in a second row: no stage is ever cut.
 pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<Stage> {
     let mut pressed = None;
     let font = look.small();
@@ -54,8 +54,8 @@ pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<St
             .layout_no_wrap(text.to_owned(), font.clone(), Color32::WHITE)
             .size()
     };
-    ui.scope(|ui| {
-        ui.spacing_mut().item_spacing.x = 0.0;
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing = vec2(0.0, 3.0);
         let words: Vec<String> = stages
             .iter()
             .map(|&(stage, standing)| match standing {
@@ -132,16 +132,18 @@ mod tests {
             (Stage::Function, Standing::Later),
             (Stage::Closed, Standing::Later),
         ];
-        let mut bar = theme::harness().build_ui_state(
-            move |ui, pressed: &mut Option<Stage>| {
-                ui.horizontal(|ui| {
-                    if let Some(stage) = show(ui, &Look::default(), &stages) {
-                        *pressed = Some(stage);
-                    }
-                });
-            },
-            None,
-        );
+        let mut bar = theme::harness()
+            .with_size(vec2(400.0, 300.0))
+            .build_ui_state(
+                move |ui, pressed: &mut Option<Stage>| {
+                    ui.vertical(|ui| {
+                        if let Some(stage) = show(ui, &Look::default(), &stages) {
+                            *pressed = Some(stage);
+                        }
+                    });
+                },
+                None,
+            );
         bar.run();
         bar.get_by_label("cold: done");
         bar.get_by_label("closed up");

@@ -50,7 +50,9 @@ pub fn paint_marks(
         if !room.contains(at) {
             continue;
         }
-        let (marker_at, marker_radius) = beside(at, radius as f32, look);
+        let ring = (radius as f32 * 1.35).max(11.0);
+        let clear_of = if here == Some(i) { ring } else { radius as f32 };
+        let (marker_at, marker_radius) = beside(at, clear_of, look);
         painter.extend(marker::shapes(
             mark.state,
             marker_at,
@@ -59,7 +61,6 @@ pub fn paint_marks(
             &look.palette,
         ));
         if here == Some(i) {
-            let ring = (radius as f32 * 1.35).max(11.0);
             painter.extend(marker::here_on_photo(at, ring));
         }
     }
