@@ -136,6 +136,7 @@ fn hand(frame: usize) -> Vec<Event> {
             unit: MouseWheelUnit::Point,
             delta: vec2(0.0, up * 60.0),
             phase: egui::TouchPhase::Move,
+            source: egui::MouseWheelSource::Wheel,
             modifiers: Modifiers::NONE,
         });
     }
