@@ -38,7 +38,11 @@ impl Aids {
     pub fn words(&self) -> Option<String> {
         let mut words = Vec::new();
         if self.stops != 0.0 {
-            let sign = if self.stops > 0.0 { "brighter" } else { "darker" };
+            let sign = if self.stops > 0.0 {
+                "brighter"
+            } else {
+                "darker"
+            };
             words.push(format!("shown {:.1} stops {sign}", self.stops.abs()));
         }
         if self.local_contrast {
@@ -162,7 +166,11 @@ fn equalised(counts: &[u32; 256]) -> [f32; 256] {
     let mut sum = 0.0;
     for (to, n) in map.iter_mut().zip(clipped) {
         sum += n + spare;
-        *to = if whole > 0.0 { sum / whole * 255.0 } else { 0.0 };
+        *to = if whole > 0.0 {
+            sum / whole * 255.0
+        } else {
+            0.0
+        };
     }
     map
 }
@@ -214,7 +222,10 @@ mod tests {
             "11 levels became {}",
             levels[31] - levels[20]
         );
-        assert_eq!(Tone::new(aids, None).pixel([9; 3], at), Color32::from_rgb(9, 9, 9));
+        assert_eq!(
+            Tone::new(aids, None).pixel([9; 3], at),
+            Color32::from_rgb(9, 9, 9)
+        );
     }
 
     #[test]
@@ -226,6 +237,9 @@ mod tests {
             stops: -1.0,
             local_contrast: true,
         };
-        assert_eq!(aids.words().unwrap(), "shown 1.0 stops darker, local contrast on");
+        assert_eq!(
+            aids.words().unwrap(),
+            "shown 1.0 stops darker, local contrast on"
+        );
     }
 }

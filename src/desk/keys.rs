@@ -325,8 +325,8 @@ fn count(input: &mut eframe::egui::InputState, wanted: &KeyboardShortcut) -> usi
         else {
             return true;
         };
-        let same_key = *key == wanted.logical_key
-            || (wanted.logical_key == Key::Plus && *key == Key::Equals);
+        let same_key =
+            *key == wanted.logical_key || (wanted.logical_key == Key::Plus && *key == Key::Equals);
         let ctrl = modifiers.command || modifiers.ctrl;
         let same = ctrl == wanted.modifiers.command
             && (sign || modifiers.shift == wanted.modifiers.shift)
@@ -339,6 +339,7 @@ fn count(input: &mut eframe::egui::InputState, wanted: &KeyboardShortcut) -> usi
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::desk::theme;
     use egui_kittest::Harness;
 
     #[test]
@@ -357,7 +358,10 @@ mod tests {
         for entry in TABLE {
             let text = format!("{} {}", entry.label, entry.tooltip).to_lowercase();
             for word in ["ok", "good", "sound", "safe", "pass", "passes"] {
-                assert!(!text.split(|c: char| !c.is_alphabetic()).any(|w| w == word), "{text}");
+                assert!(
+                    !text.split(|c: char| !c.is_alphabetic()).any(|w| w == word),
+                    "{text}"
+                );
             }
         }
     }
@@ -374,11 +378,12 @@ mod tests {
             now,
             text: String::new(),
         };
-        Harness::new_ui_state(
+        theme::harness().build_ui_state(
             |ui, seen: &mut Seen| {
                 let now = seen.now;
                 seen.commands.extend(pressed(ui, &now));
-                ui.text_edit_singleline(&mut seen.text);
+                let name = ui.label("Note");
+                ui.text_edit_singleline(&mut seen.text).labelled_by(name.id);
             },
             seen,
         )
@@ -388,7 +393,7 @@ mod tests {
     fn keys_ask_only_for_what_can_be_done() {
         let mut none = harness(Now::default());
         none.key_press(Key::N);
-        none.run();
+        none.run_steps(2);
         assert_eq!(none.state().commands, []);
 
         let joint = Now {
@@ -399,13 +404,13 @@ mod tests {
         };
         let mut desk = harness(joint);
         desk.key_press(Key::N);
-        desk.run();
+        desk.run_steps(2);
         desk.key_press(Key::ArrowRight);
-        desk.run();
+        desk.run_steps(2);
         desk.key_press_modifiers(Modifiers::SHIFT, Key::U);
-        desk.run();
+        desk.run_steps(2);
         desk.key_press_modifiers(Modifiers::COMMAND, Key::Z);
-        desk.run();
+        desk.run_steps(2);
         assert_eq!(
             desk.state().commands,
             [Command::NoFaultSeen, Command::Next, Command::OnlyUnseen]
@@ -419,13 +424,14 @@ mod tests {
             joint: true,
             ..Now::default()
         });
-        desk.get_by_role(eframe::egui::accesskit::Role::TextInput).focus();
-        desk.run();
+        desk.get_by_role(eframe::egui::accesskit::Role::TextInput)
+            .focus();
+        desk.run_steps(2);
         desk.key_press(Key::N);
-        desk.run();
+        desk.run_steps(2);
         assert_eq!(desk.state().commands, []);
         desk.key_press(Key::F1);
-        desk.run();
+        desk.run_steps(2);
         assert_eq!(desk.state().commands, [Command::Help]);
     }
 }

@@ -2,8 +2,7 @@
 
 use eframe::egui::text::{LayoutJob, TextFormat};
 use eframe::egui::{
-    self, Align2, Color32, Rect, Response, Sense, Stroke, StrokeKind, Ui, WidgetInfo, WidgetType,
-    vec2,
+    self, Align2, Color32, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2,
 };
 
 use super::keys::{Entry, key_name};
@@ -46,7 +45,11 @@ pub fn caption(ui: &mut Ui, look: &Look, text: &str) -> Response {
 /// The one title of a place, with what it is beside it; both wrap.
 pub fn title(ui: &mut Ui, look: &Look, title: &str, what: &str) -> Response {
     let mut job = LayoutJob::default();
-    job.append(title, 0.0, TextFormat::simple(look.title(), look.palette.ink));
+    job.append(
+        title,
+        0.0,
+        TextFormat::simple(look.title(), look.palette.ink),
+    );
     if !what.is_empty() {
         let mut format = TextFormat::simple(look.strong(), look.palette.dim);
         format.valign = egui::Align::BOTTOM;
@@ -63,23 +66,36 @@ pub fn key_hint(ui: &mut Ui, look: &Look, entry: &Entry, enabled: bool) -> bool 
     } else {
         look.palette.dim
     };
-    let cap = ui
-        .painter()
-        .layout_no_wrap(key, look.small_strong(), ink);
+    let cap = ui.painter().layout_no_wrap(key, look.small_strong(), ink);
     let words = ui
         .painter()
         .layout_no_wrap(entry.label.to_owned(), look.small(), ink);
-    let cap_size = vec2((cap.size().x + 12.0).max(cap.size().y + 6.0), cap.size().y + 6.0);
+    let cap_size = vec2(
+        (cap.size().x + 12.0).max(cap.size().y + 6.0),
+        cap.size().y + 6.0,
+    );
     let size = vec2(cap_size.x + 7.0 + words.size().x, cap_size.y + 2.0);
-    let sense = if enabled { Sense::click() } else { Sense::hover() };
+    let sense = if enabled {
+        Sense::click()
+    } else {
+        Sense::hover()
+    };
     let (rect, response) = ui.allocate_exact_size(size, sense);
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, enabled, entry.label));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, entry.label));
     if ui.is_rect_visible(rect) {
         let cap_rect = Rect::from_min_size(rect.min + vec2(0.0, 1.0), cap_size);
-        key_cap(ui, look, cap_rect, response.hovered() || response.has_focus());
+        key_cap(
+            ui,
+            look,
+            cap_rect,
+            response.hovered() || response.has_focus(),
+        );
         let at = cap_rect.center() - cap.size() / 2.0;
         ui.painter().galley(at, cap, ink);
-        let at = egui::pos2(cap_rect.right() + 7.0, cap_rect.center().y - words.size().y / 2.0);
+        let at = egui::pos2(
+            cap_rect.right() + 7.0,
+            cap_rect.center().y - words.size().y / 2.0,
+        );
         ui.painter().galley(at, words, ink);
     }
     response.on_hover_text(entry.tooltip).clicked()
@@ -143,7 +159,7 @@ pub fn band_pill(ui: &mut Ui, look: &Look, band: Band) -> Response {
         .layout_no_wrap(band.label().to_owned(), look.strong(), colour);
     let size = text.size() + vec2(22.0, 8.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, band.label()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, band.label()));
     ui.painter()
         .rect_stroke(rect, 3.0, Stroke::new(1.0, colour), StrokeKind::Inside);
     ui.painter()
@@ -158,13 +174,24 @@ pub fn state_words(ui: &mut Ui, look: &Look, state: State) -> Response {
         .painter()
         .layout_no_wrap(state.label().to_owned(), look.small(), colour);
     let radius = look.scaled(6.0);
-    let size = vec2(radius * 2.0 + 8.0 + text.size().x, text.size().y.max(radius * 2.4));
+    let size = vec2(
+        radius * 2.0 + 8.0 + text.size().x,
+        text.size().y.max(radius * 2.4),
+    );
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, state.label()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, state.label()));
     let centre = egui::pos2(rect.left() + radius, rect.center().y);
-    ui.painter()
-        .extend(marker::shapes(state, centre, radius, On::Pane, &look.palette));
-    let at = egui::pos2(rect.left() + radius * 2.0 + 8.0, rect.center().y - text.size().y / 2.0);
+    ui.painter().extend(marker::shapes(
+        state,
+        centre,
+        radius,
+        On::Pane,
+        &look.palette,
+    ));
+    let at = egui::pos2(
+        rect.left() + radius * 2.0 + 8.0,
+        rect.center().y - text.size().y / 2.0,
+    );
     ui.painter().galley(at, text, colour);
     response
 }
@@ -203,19 +230,15 @@ pub fn button(ui: &mut Ui, look: &Look, label: &str, main: bool) -> Response {
 mod tests {
     use super::*;
     use crate::desk::keys::{Command, entry_of};
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     #[test]
     fn hints_are_buttons_by_name_and_report_a_press_only_when_enabled() {
         for enabled in [true, false] {
-            let mut presses = Harness::new_ui_state(
+            let mut presses = theme::harness().build_ui_state(
                 move |ui, presses: &mut u32| {
                     let look = Look::default();
-                    if ui.ctx().cumulative_pass_nr() == 0 {
-                        look.apply(ui.ctx());
-                        return;
-                    }
                     if key_hint(ui, &look, entry_of(Command::Suspect), enabled) {
                         *presses += 1;
                     }

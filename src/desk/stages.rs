@@ -1,8 +1,6 @@
 //! The stages of the gate along the top: where power stands and what is next.
 
-use eframe::egui::{
-    Align2, Color32, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo, WidgetType, vec2,
-};
+use eframe::egui::{Align2, Color32, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
 use super::marker::State;
 use super::theme::Look;
@@ -46,8 +44,8 @@ pub fn chip_words(stage: Stage, standing: Standing) -> String {
     }
 }
 
-/// Draws the bar and returns the stage that was pressed. Where there is not room for all the
-/// words, done and later stages keep their name only, so that the next stage is never cut.
+/// Draws the bar and returns the stage that was pressed. Where there is not room for all of it,
+/// as at large text, it goes on in a second row: no stage is ever cut.
 pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<Stage> {
     let mut pressed = None;
     let font = look.small();
@@ -56,8 +54,8 @@ pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<St
             .layout_no_wrap(text.to_owned(), font.clone(), Color32::WHITE)
             .size()
     };
-    ui.scope(|ui| {
-        ui.spacing_mut().item_spacing.x = 0.0;
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing = vec2(0.0, 3.0);
         let words: Vec<String> = stages
             .iter()
             .map(|&(stage, standing)| match standing {
@@ -67,11 +65,15 @@ pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<St
             })
             .collect();
         for (&(stage, standing), words) in stages.iter().zip(words) {
-            let tick = if standing == Standing::Done { look.scaled(14.0) } else { 0.0 };
+            let tick = if standing == Standing::Done {
+                look.scaled(14.0)
+            } else {
+                0.0
+            };
             let size = measure(ui, &words) + vec2(24.0 + tick, 10.0);
             let (rect, response) = ui.allocate_exact_size(size, Sense::click());
             response.widget_info(|| {
-                WidgetInfo::labeled(WidgetType::Button, true, chip_words(stage, standing))
+                WidgetInfo::labeled(Role::Button, true, chip_words(stage, standing))
             });
             let hot = response.hovered() || response.has_focus();
             chip(ui, look, rect, standing, &words, tick, hot);
@@ -118,7 +120,7 @@ fn chip(ui: &Ui, look: &Look, rect: Rect, standing: Standing, words: &str, tick:
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     #[test]
@@ -130,22 +132,27 @@ mod tests {
             (Stage::Function, Standing::Later),
             (Stage::Closed, Standing::Later),
         ];
-        let mut bar = Harness::new_ui_state(
-            move |ui, pressed: &mut Option<Stage>| {
-                ui.horizontal(|ui| {
-                    if let Some(stage) = show(ui, &Look::default(), &stages) {
-                        *pressed = Some(stage);
-                    }
-                });
-            },
-            None,
-        );
+        let mut bar = theme::harness()
+            .with_size(vec2(400.0, 300.0))
+            .build_ui_state(
+                move |ui, pressed: &mut Option<Stage>| {
+                    ui.vertical(|ui| {
+                        if let Some(stage) = show(ui, &Look::default(), &stages) {
+                            *pressed = Some(stage);
+                        }
+                    });
+                },
+                None,
+            );
         bar.run();
         bar.get_by_label("cold: done");
         bar.get_by_label("closed up");
         bar.get_by_label("supply alone: 2 reasons not yet").click();
         bar.run();
         assert_eq!(*bar.state(), Some(Stage::Supply));
-        assert_eq!(chip_words(Stage::Load, Standing::NotYet(1)), "load: 1 reason not yet");
+        assert_eq!(
+            chip_words(Stage::Load, Standing::NotYet(1)),
+            "load: 1 reason not yet"
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! What a first-time user sees: one invitation, and the jobs of before.
 
-use eframe::egui::{self, Align2, Rect, Sense, Stroke, Ui, WidgetInfo, WidgetType, pos2, vec2};
+use eframe::egui::{self, Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::parts;
 use super::theme::Look;
@@ -100,7 +100,8 @@ fn invitation(ui: &mut Ui, look: &Look, dropping: bool) -> bool {
     let palette = &look.palette;
     let width = ui.available_width();
     let inner = width - 48.0;
-    let layout = |text: &str, font, colour| ui.painter().layout(text.to_owned(), font, colour, inner);
+    let layout =
+        |text: &str, font, colour| ui.painter().layout(text.to_owned(), font, colour, inner);
     let lead = if dropping {
         "Let go: they start a new job"
     } else {
@@ -115,7 +116,7 @@ fn invitation(ui: &mut Ui, look: &Look, dropping: bool) -> bool {
     );
     let height = lead.size().y + more.size().y + 76.0;
     let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::click());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, true, "Drop or choose photos"));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Drop or choose photos"));
     let hot = dropping || response.hovered() || response.has_focus();
     let (fill, line) = if hot {
         (palette.tile, palette.ink)
@@ -150,11 +151,13 @@ fn recent_row(ui: &mut Ui, look: &Look, job: &RecentJob) -> bool {
         .painter()
         .layout(job.unit.clone(), look.strong(), palette.ink, width - 20.0);
     let rest = format!("{}  ·  {}", job.standing, job.folder);
-    let rest = ui.painter().layout(rest, look.small(), palette.dim, width - 20.0);
+    let rest = ui
+        .painter()
+        .layout(rest, look.small(), palette.dim, width - 20.0);
     let size = vec2(width, unit.size().y + rest.size().y + 14.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let words = format!("{}, {}", job.unit, job.standing);
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, true, words.as_str()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words.as_str()));
     let hot = response.hovered() || response.has_focus();
     let fill = if hot { palette.tile } else { palette.pane };
     ui.painter().rect_filled(rect, 3.0, fill);
@@ -168,7 +171,7 @@ fn recent_row(ui: &mut Ui, look: &Look, job: &RecentJob) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     #[test]
@@ -178,7 +181,7 @@ mod tests {
             standing: "128 of 214 looked at".to_owned(),
             folder: "bench/fh12-0242".to_owned(),
         }];
-        let mut start = Harness::builder().with_size(vec2(1280.0, 800.0)).build_ui_state(
+        let mut start = theme::harness().build_ui_state(
             move |ui, pressed: &mut Vec<Start>| {
                 pressed.extend(show(ui, &Look::default(), &recent, false));
             },
@@ -196,7 +199,12 @@ mod tests {
         start.run();
         assert_eq!(
             *start.state(),
-            [Start::AddPhotos, Start::Tour, Start::OpenJob, Start::Recent(0)]
+            [
+                Start::AddPhotos,
+                Start::Tour,
+                Start::OpenJob,
+                Start::Recent(0)
+            ]
         );
     }
 }

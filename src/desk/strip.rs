@@ -1,17 +1,18 @@
 //! The round strip: every joint of a side in walking order, as index, progress and heat map.
 
 use eframe::egui::{
-    CornerRadius, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, WidgetType, pos2,
-    vec2,
+    CornerRadius, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 
 use super::marker::{self, On, State};
 use super::theme::Look;
 
 /// A tile at 100 % text, points.
-const TILE_W: f32 = 22.0;
+const TILE_W: f32 = 24.0;
 /// See [`TILE_W`].
 const TILE_H: f32 = 28.0;
+/// Width of the hint's bar, as a share of the tile's.
+const BAR: f32 = 0.16;
 /// Between tiles; the outline of the current one must fit in.
 const GAP: f32 = 3.0;
 /// Around the tiles, for the same reason.
@@ -64,13 +65,23 @@ pub fn places(tiles: &[Tile], width: f32, tile: [f32; 2]) -> (Vec<[f32; 2]>, f32
         corners.push([x, y]);
         x += tile[0] + GAP;
     }
-    let height = if tiles.is_empty() { 0.0 } else { y + tile[1] + MARGIN };
+    let height = if tiles.is_empty() {
+        0.0
+    } else {
+        y + tile[1] + MARGIN
+    };
     (corners, height)
 }
 
 impl Strip {
     /// Draws the strip in the room that is left and returns the tile that was pressed.
-    pub fn show(&mut self, ui: &mut Ui, look: &Look, tiles: &[Tile], here: Option<usize>) -> Option<usize> {
+    pub fn show(
+        &mut self,
+        ui: &mut Ui,
+        look: &Look,
+        tiles: &[Tile],
+        here: Option<usize>,
+    ) -> Option<usize> {
         let mut pressed = None;
         ScrollArea::vertical()
             .id_salt("round strip")
@@ -81,7 +92,13 @@ impl Strip {
         pressed
     }
 
-    fn tiles(&mut self, ui: &mut Ui, look: &Look, tiles: &[Tile], here: Option<usize>) -> Option<usize> {
+    fn tiles(
+        &mut self,
+        ui: &mut Ui,
+        look: &Look,
+        tiles: &[Tile],
+        here: Option<usize>,
+    ) -> Option<usize> {
         let tile = [look.scaled(TILE_W), look.scaled(TILE_H)];
         let (corners, height) = places(tiles, ui.available_width(), tile);
         let (area, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
@@ -90,9 +107,9 @@ impl Strip {
         for (i, (one, corner)) in tiles.iter().zip(&corners).enumerate() {
             let rect = Rect::from_min_size(area.min + vec2(corner[0], corner[1]), tile.into());
             // Not in the Tab order: four hundred stops would be a trap. The walk keys move here.
-            let response = ui.interact(rect, ui.id().with(("tile", i)), Sense::CLICK);
+            let response = ui.interact(rect, ui.scope_id().with(("tile", i)), Sense::CLICK);
             response.widget_info(|| {
-                WidgetInfo::selected(WidgetType::Button, true, here == Some(i), one.words())
+                WidgetInfo::selected(Role::Button, true, here == Some(i), one.words())
             });
             if response.clicked() {
                 pressed = Some(i);
@@ -124,16 +141,26 @@ fn paint(ui: &Ui, look: &Look, rect: Rect, tile: &Tile, hot: bool) {
     let fill = if hot { palette.tile_hot } else { palette.tile };
     let corner = CornerRadius::same(2);
     ui.painter().rect_filled(rect, corner, fill);
-    // The marker above, the hint as a bar from below: the two never cover one another.
-    let radius = rect.width() * 0.29;
+    // The hint stands at the left edge like a level in a tube, the marker beside it: the two
+    // never cover one another.
+    let tube = rect.width() * BAR;
+    let radius = rect.width() * 0.28;
     if let Some(hint) = tile.hint.filter(|hint| hint.is_finite()) {
-        let height = (rect.height() - 2.0) * hint.clamp(0.04, 1.0);
-        let bar = Rect::from_min_max(pos2(rect.left(), rect.bottom() - height), rect.max);
+        let height = rect.height() * hint.clamp(0.05, 1.0);
+        let bar = Rect::from_min_max(
+            pos2(rect.left(), rect.bottom() - height),
+            pos2(rect.left() + tube, rect.bottom()),
+        );
         ui.painter().rect_filled(bar, corner, palette.bar);
     }
-    let centre = pos2(rect.center().x, rect.top() + rect.height() * 0.36);
-    ui.painter()
-        .extend(marker::shapes(tile.state, centre, radius, On::Pane, palette));
+    let centre = pos2(rect.center().x + tube / 2.0, rect.center().y);
+    ui.painter().extend(marker::shapes(
+        tile.state,
+        centre,
+        radius,
+        On::Pane,
+        palette,
+    ));
 }
 
 fn outline(ui: &Ui, look: &Look, rect: Rect) {
@@ -145,7 +172,7 @@ fn outline(ui: &Ui, look: &Look, rect: Rect) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui_kittest::Harness;
+    use crate::desk::theme;
     use egui_kittest::kittest::Queryable as _;
 
     fn round(n: usize) -> Vec<Tile> {
@@ -167,7 +194,11 @@ mod tests {
             for pair in corners.windows(2) {
                 let same_row = pair[0][1] == pair[1][1];
                 let right_of = pair[1][0] >= pair[0][0] + 22.0 + GAP;
-                assert!(if same_row { right_of } else { pair[1][1] >= pair[0][1] + 28.0 });
+                assert!(if same_row {
+                    right_of
+                } else {
+                    pair[1][1] >= pair[0][1] + 28.0
+                });
                 assert!(pair[1][0] + 22.0 <= width, "{width}: {pair:?}");
             }
             assert!(height >= corners[429][1] + 28.0);
@@ -178,17 +209,19 @@ mod tests {
     #[test]
     fn four_hundred_joints_are_found_by_name_and_pressed() {
         let tiles = round(430);
-        let mut strip = Harness::builder().with_size(vec2(1280.0, 124.0)).build_ui_state(
-            move |ui, (strip, pressed): &mut (Strip, Option<usize>)| {
-                if let Some(i) = strip.show(ui, &Look::default(), &tiles, Some(18)) {
-                    *pressed = Some(i);
-                }
-            },
-            (Strip::default(), None),
-        );
+        let mut strip = theme::harness()
+            .with_size(vec2(1280.0, 124.0))
+            .build_ui_state(
+                move |ui, (strip, pressed): &mut (Strip, Option<usize>)| {
+                    if let Some(i) = strip.show(ui, &Look::default(), &tiles, Some(18)) {
+                        *pressed = Some(i);
+                    }
+                },
+                (Strip::default(), None),
+            );
         strip.run();
-        strip.get_by_label("J2.4, reworked, hint 0.04");
-        strip.get_by_label("J27.14, suspect, hint 1.00");
+        strip.get_by_label("J2.4, accepted, hint 0.04");
+        strip.get_by_label("J27.13, no fault seen, hint 1.00");
         strip.get_by_label("J2.5, cannot be judged, hint 0.05");
         let node = strip.get_by_label("J1.3, suspect, hint 0.00");
         node.click();

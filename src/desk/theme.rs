@@ -71,7 +71,7 @@ pub const DARK: Palette = Palette {
     strip: rgb(0x0021_1e1a),
     tile: rgb(0x0030_2c26),
     tile_hot: rgb(0x003f_3a32),
-    bar: rgb(0x005d_5549),
+    bar: rgb(0x009a_9080),
     edge: rgb(0x003a_352e),
     outline: rgb(0x0084_7b6c),
     ink: rgb(0x00ef_e8dc),
@@ -80,7 +80,7 @@ pub const DARK: Palette = Palette {
     stage_now: rgb(0x0045_331c),
     marker_edge: rgb(0x0000_0000),
     state_fill: [
-        rgb(0x009c_9384),
+        rgb(0x00a5_9c8c),
         rgb(0x00ef_e8dc),
         rgb(0x00e6_9f00),
         rgb(0x00d5_5e00),
@@ -107,7 +107,7 @@ pub const LIGHT: Palette = Palette {
     strip: rgb(0x00f1_ebe0),
     tile: rgb(0x00e4_dccd),
     tile_hot: rgb(0x00d6_ccba),
-    bar: rgb(0x00bd_b19c),
+    bar: rgb(0x0077_6d5e),
     edge: rgb(0x00d2_c8b7),
     outline: rgb(0x0080_7768),
     ink: rgb(0x0026_221c),
@@ -275,7 +275,11 @@ impl Look {
         visuals.window_corner_radius = rounding;
         visuals.menu_corner_radius = rounding;
         for (widget, fill, line) in [
-            (&mut visuals.widgets.noninteractive, palette.pane, palette.edge),
+            (
+                &mut visuals.widgets.noninteractive,
+                palette.pane,
+                palette.edge,
+            ),
             (&mut visuals.widgets.inactive, palette.tile, palette.outline),
             (&mut visuals.widgets.hovered, palette.tile_hot, palette.ink),
             (&mut visuals.widgets.active, palette.tile_hot, palette.ink),
@@ -347,6 +351,14 @@ fn luminance(colour: Color32) -> f64 {
     0.2126 * linear(colour.r()) + 0.7152 * linear(colour.g()) + 0.0722 * linear(colour.b())
 }
 
+/// A test window that has our fonts from its first frame on.
+#[cfg(test)]
+pub(super) fn harness<State>() -> egui_kittest::HarnessBuilder<State> {
+    egui_kittest::Harness::builder()
+        .with_size(egui::vec2(1280.0, 800.0))
+        .with_context_setup(|ctx| Look::default().apply(ctx))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -365,7 +377,11 @@ mod tests {
             (0x00d5_5e00, 3.87),
         ] {
             let got = contrast(rgb(hex), Color32::WHITE);
-            let tolerance = if ratio * 100.0 % 1.0 == 0.0 { 5e-3 } else { 5e-5 };
+            let tolerance = if ratio * 100.0 % 1.0 == 0.0 {
+                5e-3
+            } else {
+                5e-5
+            };
             assert!((got - ratio).abs() <= tolerance, "{hex:06x}: {got}");
         }
     }
@@ -375,13 +391,28 @@ mod tests {
     fn every_text_is_legible_on_every_ground_that_it_stands_on() {
         for p in [DARK, LIGHT] {
             let grounds = [
-                p.ground, p.pane, p.well, p.strip, p.tile, p.tile_hot, p.stage_done, p.stage_now,
+                p.ground,
+                p.pane,
+                p.well,
+                p.strip,
+                p.tile,
+                p.tile_hot,
+                p.stage_done,
+                p.stage_now,
             ];
             for ground in grounds {
                 let ratio = contrast(p.ink, ground);
                 assert!(ratio >= 4.5, "ink on {ground:?}: {ratio:.2}");
             }
-            for ground in [p.ground, p.pane, p.well, p.strip, p.tile, p.stage_done, p.stage_now] {
+            for ground in [
+                p.ground,
+                p.pane,
+                p.well,
+                p.strip,
+                p.tile,
+                p.stage_done,
+                p.stage_now,
+            ] {
                 let ratio = contrast(p.dim, ground);
                 assert!(ratio >= 4.5, "dim on {ground:?}: {ratio:.2}");
             }
@@ -399,15 +430,17 @@ mod tests {
     #[test]
     fn every_marker_and_outline_stands_out() {
         for p in [DARK, LIGHT] {
-            for ground in [p.ground, p.pane, p.strip, p.tile, p.bar] {
+            for ground in [p.ground, p.pane, p.strip, p.tile] {
                 for state in State::ALL {
                     let fill = p.fill(state);
                     let alone = contrast(fill, ground);
-                    let outlined = contrast(p.marker_edge, ground).min(contrast(fill, p.marker_edge));
+                    let outlined =
+                        contrast(p.marker_edge, ground).min(contrast(fill, p.marker_edge));
                     let ratio = alone.max(outlined);
                     assert!(ratio >= 3.0, "{state:?} on {ground:?}: {ratio:.2}");
                 }
             }
+            assert!(contrast(p.bar, p.tile) >= 3.0);
             for ground in [p.ground, p.pane, p.strip] {
                 let ratio = contrast(p.outline, ground);
                 assert!(ratio >= 3.0, "outline on {ground:?}: {ratio:.2}");
@@ -420,7 +453,11 @@ mod tests {
         for scale in [0.1, 0.8, 1.0, 2.0, 9.0, f32::NAN] {
             let look = Look::new(true, scale);
             for font in [look.body(), look.small(), look.small_strong(), look.title()] {
-                assert!((LEAST_PT..=44.0).contains(&font.size), "{scale}: {}", font.size);
+                assert!(
+                    (LEAST_PT..=44.0).contains(&font.size),
+                    "{scale}: {}",
+                    font.size
+                );
             }
         }
         assert_eq!(Look::new(true, 1.0).body().size, 15.0);
@@ -430,15 +467,19 @@ mod tests {
     fn figures_are_tabular_and_the_signs_we_print_exist() {
         let ctx = Context::default();
         Look::default().apply(&ctx);
-        let _ = ctx.run_ui(egui::RawInput::default(), |ui| {
+        let mut output = ctx.run_ui(egui::RawInput::default(), |ui| {
             for font in [Look::default().body(), Look::default().strong()] {
                 ui.fonts_mut(|fonts| {
                     assert!(fonts.has_glyphs(&font, "0123456789 °×–→←↑↓±Ω≤≥µ·…’“”"));
                     let widths: Vec<f32> =
                         ('0'..='9').map(|c| fonts.glyph_width(&font, c)).collect();
-                    assert!(widths.iter().all(|w| (w - widths[0]).abs() < 1e-3), "{widths:?}");
+                    assert!(
+                        widths.iter().all(|w| (w - widths[0]).abs() < 1e-3),
+                        "{widths:?}"
+                    );
                 });
             }
         });
+        output.textures_delta.clear();
     }
 }

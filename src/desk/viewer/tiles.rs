@@ -27,7 +27,6 @@ const APRON: u32 = 1;
 /// Level, column, row.
 type Key = (usize, u32, u32);
 
-#[derive(Debug)]
 struct Made {
     texture: TextureHandle,
     bytes: usize,
@@ -35,8 +34,8 @@ struct Made {
 }
 
 /// The tiles of one photo that are textures now.
-#[derive(Debug, Default)]
-pub struct Tiles {
+#[derive(Default)]
+pub(super) struct Tiles {
     made: BTreeMap<Key, Made>,
     bytes: usize,
     frame: u64,
@@ -44,19 +43,19 @@ pub struct Tiles {
 
 impl Tiles {
     /// Throws everything away: another photo, or another tone.
-    pub fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         self.made.clear();
         self.bytes = 0;
     }
 
     /// Texture memory held, bytes.
     #[must_use]
-    pub fn bytes(&self) -> usize {
+    pub(super) fn bytes(&self) -> usize {
         self.bytes
     }
 
     /// Draws what there is and makes a few that are missing. `true` while some are missing.
-    pub fn paint(
+    pub(super) fn paint(
         &mut self,
         painter: &Painter,
         pyramid: &Pyramid,
@@ -118,7 +117,13 @@ impl Tiles {
         false
     }
 
-    fn paint_one(&mut self, painter: &Painter, pyramid: &Pyramid, view: &ScreenFromPhoto, key: Key) {
+    fn paint_one(
+        &mut self,
+        painter: &Painter,
+        pyramid: &Pyramid,
+        view: &ScreenFromPhoto,
+        key: Key,
+    ) {
         let (Some(made), Some(image)) = (self.made.get_mut(&key), pyramid.level(key.0)) else {
             return;
         };
@@ -316,9 +321,10 @@ mod tests {
         loop {
             let mut missing = false;
             let before = tiles.made.len();
-            let _ = ctx.run_ui(RawInput::default(), |ui| {
+            let mut output = ctx.run_ui(RawInput::default(), |ui| {
                 missing = tiles.paint(ui.painter(), &pyramid, &view, &tone);
             });
+            output.textures_delta.clear();
             // egui may lay out a frame twice.
             assert!(tiles.made.len() - before <= 2 * TILES_PER_FRAME);
             frames += 1;
@@ -329,7 +335,10 @@ mod tests {
         }
         assert_eq!(tiles.made.len(), visible(&pyramid, &view, 0).len());
         assert!(tiles.bytes() <= TEXTURE_BYTES && tiles.bytes() > 0);
-        assert_eq!(tiles.bytes(), tiles.made.values().map(|m| m.bytes).sum::<usize>());
+        assert_eq!(
+            tiles.bytes(),
+            tiles.made.values().map(|m| m.bytes).sum::<usize>()
+        );
     }
 
     #[test]

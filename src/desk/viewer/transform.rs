@@ -1,6 +1,6 @@
 //! Where a photo lies on the screen, as one value.
 
-use eframe::egui::{Pos2, Rect, Vec2, pos2, vec2};
+use eframe::egui::{Pos2, Rect, Vec2, pos2};
 
 use crate::geometry::{PhotoPoint, PhotoVector};
 
@@ -101,7 +101,11 @@ impl ScreenFromPhoto {
     /// Larger by `factor`, with the photo point under `at` staying where it is.
     #[must_use]
     pub fn zoomed_at(self, at: Pos2, factor: f64) -> Self {
-        let factor = if factor.is_finite() && factor > 0.0 { factor } else { 1.0 };
+        let factor = if factor.is_finite() && factor > 0.0 {
+            factor
+        } else {
+            1.0
+        };
         let fixed = self.photo(at);
         let least = (self.fit_scale() * LEAST_OF_FIT).min(MOST_POINTS_PER_PX);
         let mut view = self;
@@ -202,19 +206,14 @@ impl ScreenFromPhoto {
 
 /// A step of the scroll wheel as a factor: about 10 % for a usual notch of 50 points.
 #[must_use]
-pub fn zoom_of_scroll(points: f32) -> f64 {
+pub(super) fn zoom_of_scroll(points: f32) -> f64 {
     (f64::from(points) / 500.0).exp()
-}
-
-/// The vector from the middle of a rectangle to its lower right corner.
-#[must_use]
-pub fn half(rect: Rect) -> Vec2 {
-    vec2(rect.width() / 2.0, rect.height() / 2.0)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use eframe::egui::vec2;
     use proptest::prelude::*;
 
     fn viewport() -> Rect {
@@ -242,7 +241,10 @@ mod tests {
         };
         let places: Vec<_> = (0..4).map(|q| top_left(upright.turned(q))).collect();
         // Top left, then top right, bottom right, bottom left.
-        assert_eq!(places, [(false, false), (true, false), (true, true), (false, true)]);
+        assert_eq!(
+            places,
+            [(false, false), (true, false), (true, true), (false, true)]
+        );
         assert_eq!(upright.turned(-1), upright.turned(3));
     }
 
@@ -257,8 +259,8 @@ mod tests {
 
     #[test]
     fn a_thumbnail_and_its_photo_cover_the_same_screen() {
-        let small = ScreenFromPhoto::fit([160, 120], 1, viewport())
-            .zoomed_at(pos2(200.0, 300.0), 3.0);
+        let small =
+            ScreenFromPhoto::fit([160, 120], 1, viewport()).zoomed_at(pos2(200.0, 300.0), 3.0);
         let large = small.for_size([4000, 3000]);
         let (a, b) = (small.photo_rect(), large.photo_rect());
         assert!((a.min - b.min).length() < 0.01 && (a.max - b.max).length() < 0.01);
