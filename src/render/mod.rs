@@ -32,6 +32,8 @@ mod shade;
 mod skin;
 mod solder;
 mod spec;
+#[cfg(test)]
+mod tests;
 mod workshop;
 
 pub use camera::Camera;

@@ -37,7 +37,7 @@ pub(super) fn shoot(
         });
     }
     let view = View::new(&spec.camera, spec.side, spec.size);
-    let truth = truth(map, scene, spec, &view)?;
+    let truth = truth(map, scene, spec)?;
     let seed = seed_of(
         spec.seed,
         &format!("{} {} {}", spec.unit, spec.board, spec.what),
@@ -126,12 +126,13 @@ fn pixel_light(tracer: &Tracer<'_>, view: &View, at: [f64; 2], hash: u64) -> Rgb
 /// Most light that one ray may bring.
 const CUT: f64 = 7.0;
 
-fn truth(
+/// Where everything is in a photo, without rendering it.
+pub(super) fn truth(
     map: &BoardMap,
     scene: &Scene,
     spec: &PhotoSpec,
-    view: &View,
 ) -> Result<PhotoTruth, RenderError> {
+    let view = View::new(&spec.camera, spec.side, spec.size);
     let bad = || RenderError::Camera {
         what: format!("{} {} {}", spec.unit, spec.board, spec.what),
     };
@@ -161,7 +162,7 @@ fn truth(
             width_mm: crack.width,
             width_px: hundredth(crack.width * scale),
             darkening: crack.darkening,
-            path_px: crack_path(patch, view),
+            path_px: crack_path(patch, &view),
         });
         joints.push(JointTruth {
             fault: fault_of(spec, &name, &part.reference, crack.is_some()),

@@ -236,7 +236,7 @@ pub fn render_reduced_set(
     render_plan(dir, seed, &reduced_plan(seed), progress)
 }
 
-/// Renders any plan in the layout of the sample set.
+/// Renders any plan in the layout of the sample set; the photos of a unit stand together in it.
 ///
 /// # Errors
 /// As [`render_sample_set`].
@@ -254,37 +254,40 @@ pub fn render_plan(
     }
     let workshop = Workshop::new();
     let mut made = Vec::new();
-    let mut truths: Vec<(String, PhotoTruth)> = Vec::new();
-    for spec in plan {
+    let mut truths: Vec<PhotoTruth> = Vec::new();
+    for (index, spec) in plan.iter().enumerate() {
         progress.check()?;
         let (file, truth) = one(&workshop, dir, spec)?;
         made.push(file);
-        truths.push((spec.unit.clone(), truth));
-        progress.tick()?;
-    }
-    for unit in units() {
-        let photos: Vec<PhotoTruth> = truths
-            .iter()
-            .filter(|(code, _)| code == unit.code)
-            .map(|(_, truth)| truth.clone())
-            .collect();
-        if photos.is_empty() {
-            continue;
+        truths.push(truth);
+        // The truth of a unit is written as soon as its last photo is there.
+        if plan
+            .get(index + 1)
+            .is_none_or(|next| next.unit != spec.unit)
+        {
+            write_truth(dir, &spec.unit, std::mem::take(&mut truths))?;
         }
-        let path = dir.join("truth").join(format!("{}.json", unit.code));
-        let truth = UnitTruth {
-            note: format!("{NOTICE}. Model, unit and faults are invented."),
-            unit: unit.code.to_owned(),
-            model: MODEL.to_owned(),
-            complaint: unit.complaint.to_owned(),
-            planted: unit.faults,
-            photos,
-        };
-        let text = serde_json::to_vec(&truth).map_err(|error| encode_error(&path, &error))?;
-        write(&path, &text)?;
+        progress.tick()?;
     }
     write(&dir.join("README.md"), readme(&made, dir, seed).as_bytes())?;
     Ok(made)
+}
+
+fn write_truth(dir: &Path, code: &str, photos: Vec<PhotoTruth>) -> Result<(), RenderError> {
+    let Some(unit) = units().into_iter().find(|unit| unit.code == code) else {
+        return Ok(());
+    };
+    let path = dir.join("truth").join(format!("{code}.json"));
+    let truth = UnitTruth {
+        note: format!("{NOTICE}. Model, unit and faults are invented."),
+        unit: unit.code.to_owned(),
+        model: MODEL.to_owned(),
+        complaint: unit.complaint.to_owned(),
+        planted: unit.faults,
+        photos,
+    };
+    let text = serde_json::to_vec(&truth).map_err(|error| encode_error(&path, &error))?;
+    write(&path, &text)
 }
 
 fn encode_error(path: &Path, error: &serde_json::Error) -> RenderError {

@@ -4,11 +4,11 @@ use crate::board::BoardMap;
 
 use super::assemble::{Order, assemble};
 use super::error::RenderError;
-use super::picture::shoot;
+use super::picture::{shoot, truth};
 use super::route::{Copper, route};
 use super::scenario::{UnitSpec, maps, units};
 use super::scene::Scene;
-use super::spec::{PhotoSpec, Rendered};
+use super::spec::{PhotoSpec, PhotoTruth, Rendered};
 
 /// Maps, tracks and units, made once and used for many photos.
 #[derive(Debug)]
@@ -87,6 +87,16 @@ impl Workshop {
         let scene = self.scene(spec)?;
         let (map, _) = self.board(&spec.board)?;
         shoot(map, &scene, spec)
+    }
+
+    /// The truth of a photo without its pixels: much quicker than rendering.
+    ///
+    /// # Errors
+    /// As [`Workshop::render_photo`].
+    pub fn truth(&self, spec: &PhotoSpec) -> Result<PhotoTruth, RenderError> {
+        let scene = self.scene(spec)?;
+        let (map, _) = self.board(&spec.board)?;
+        truth(map, &scene, spec)
     }
 }
 
