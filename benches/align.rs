@@ -30,7 +30,7 @@ struct Pair {
     points_b: Vec<[f64; 2]>,
 }
 
-const RUNS: usize = 5;
+const RUNS: usize = 3;
 
 fn main() {
     let Some(folder) = std::env::args().skip(1).find(|a| !a.starts_with("--")) else {
@@ -41,7 +41,11 @@ fn main() {
     let text = std::fs::read_to_string(folder.join("pairs.json")).expect("pairs.json");
     let pairs: Pairs = serde_json::from_str(&text).expect("pairs.json");
     let open = |name: &str| image::open(folder.join(name)).expect("photo").to_luma8();
-    let photos: Vec<_> = pairs.pairs.iter().map(|p| (open(&p.a), open(&p.b))).collect();
+    let photos: Vec<_> = pairs
+        .pairs
+        .iter()
+        .map(|p| (open(&p.a), open(&p.b)))
+        .collect();
     for (pair, (a, b)) in pairs.pairs.iter().zip(&photos) {
         let mut times: Vec<f64> = Vec::new();
         let mut answer = automatic(a, b, &Progress::new());
@@ -84,7 +88,10 @@ fn crossed(pairs: &Pairs, photos: &[(image::GrayImage, image::GrayImage)]) {
     for (i, (a, b)) in photos.iter().enumerate() {
         for (j, (_, other)) in photos.iter().enumerate() {
             let (what, photo) = if i == j {
-                ("its mirror image".to_owned(), image::imageops::flip_horizontal(b))
+                (
+                    "its mirror image".to_owned(),
+                    image::imageops::flip_horizontal(b),
+                )
             } else {
                 (pairs.pairs[j].name.clone(), other.clone())
             };

@@ -4,4 +4,5 @@ mod csv_papers; // RFC 4180 and the OWASP prefix rule
 mod exif; // EXIF orientation against Pillow's exif_transpose
 mod homography; // OpenCV fixtures
 mod rails; // fixed-regulator limits, common practice
+mod registration; // scikit-image phase_cross_correlation
 mod wilson; // Newcombe 1998
