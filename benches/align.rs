@@ -30,7 +30,7 @@ struct Pair {
     points_b: Vec<[f64; 2]>,
 }
 
-const RUNS: usize = 5;
+const RUNS: usize = 3;
 
 fn main() {
     let Some(folder) = std::env::args().skip(1).find(|a| !a.starts_with("--")) else {

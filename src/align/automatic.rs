@@ -97,7 +97,11 @@ pub fn automatic(
         if image.width().min(image.height()) < LEAST_EDGE {
             return Err(Refusal::new(
                 Kind::NoDetail,
-                format!("the {name} is only {} x {} px", image.width(), image.height()),
+                format!(
+                    "the {name} is only {} x {} px",
+                    image.width(),
+                    image.height()
+                ),
                 "use the photo at full size",
             ));
         }
@@ -125,7 +129,7 @@ pub fn automatic(
     step()?;
     let evidence = trust::examine(&work_a.plane, &work_b.plane, &fine.transform);
     step()?;
-    let trust = trust::judge(&evidence, &fine.transform, &work_a.plane)?;
+    let trust = trust::judge(&evidence)?;
     let whole = to_full(&fine.transform, &work_a, &work_b)?;
     Ok(AutoAlignment {
         homography: whole,
@@ -274,7 +278,9 @@ fn refit(hits: &[PatchHit<PhotoA, PhotoB>], start: &AtoB) -> Option<(AtoB, usize
     let from: Vec<_> = sure.iter().map(|h| h.from).collect();
     let to: Vec<_> = sure.iter().map(|h| h.to).collect();
     let misses = |fit: &AtoB| -> Option<Vec<f64>> {
-        let miss = |(f, t): (&Point2D<f64, PhotoA>, &Point2D<f64, PhotoB>)| Some((fit.apply(*f)? - *t).length());
+        let miss = |(f, t): (&Point2D<f64, PhotoA>, &Point2D<f64, PhotoB>)| {
+            Some((fit.apply(*f)? - *t).length())
+        };
         from.iter().zip(&to).map(miss).collect()
     };
     let mut fit = *start;
@@ -288,12 +294,14 @@ fn refit(hits: &[PatchHit<PhotoA, PhotoB>], start: &AtoB) -> Option<(AtoB, usize
         .filter(|m| *m < 3.0 * CAUCHY_PX)
         .collect();
     let squares: f64 = close.iter().map(|m| m * m).sum();
-    (close.len() >= LEAST_PATCHES).then(|| {
-        (fit, close.len(), (squares / close.len() as f64).sqrt())
-    })
+    (close.len() >= LEAST_PATCHES)
+        .then(|| (fit, close.len(), (squares / close.len() as f64).sqrt()))
 }
 
 /// The larger of what the agreeing patches leave and their median distance, px at working size.
 fn expected_error(evidence: &Evidence, rms: f64) -> f64 {
     rms.max(evidence.median_off)
 }
+
+#[cfg(test)]
+mod tests;

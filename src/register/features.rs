@@ -135,12 +135,18 @@ fn is_extremum(three: &[&Plane; 3], x: usize, y: usize) -> bool {
     if value.abs() < 0.8 * LEAST_RESPONSE / SCALES as f32 {
         return false;
     }
-    let beats = |other: f32| if value > 0.0 { value >= other } else { value <= other };
+    let beats = |other: f32| {
+        if value > 0.0 {
+            value >= other
+        } else {
+            value <= other
+        }
+    };
     [1, 0, 2].into_iter().all(|layer| {
         let values = three[layer].values();
-        [at - width, at, at + width].into_iter().all(|row| {
-            beats(values[row - 1]) && beats(values[row]) && beats(values[row + 1])
-        })
+        [at - width, at, at + width]
+            .into_iter()
+            .all(|row| beats(values[row - 1]) && beats(values[row]) && beats(values[row + 1]))
     })
 }
 

@@ -70,7 +70,9 @@ fn detail_in(
 ) -> Option<(isize, isize)> {
     let rim = grid.half as isize + 1;
     let tries = [0.25, 0.5, 0.75];
-    let places = tries.iter().flat_map(|v| tries.iter().map(move |u| (*u, *v)));
+    let places = tries
+        .iter()
+        .flat_map(|v| tries.iter().map(move |u| (*u, *v)));
     places
         .filter_map(|(u, v)| {
             let x = ((cell.0 as f64 + u) * pitch) as isize;
@@ -215,7 +217,11 @@ fn correlate(
             }
             let length = (squares - sum * sum / count).max(0.0).sqrt();
             let plain = length < least_contrast * side as f32;
-            scores.push(if plain { 0.0 } else { product / (norm * length) });
+            scores.push(if plain {
+                0.0
+            } else {
+                product / (norm * length)
+            });
         }
     }
     scores

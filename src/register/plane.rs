@@ -29,7 +29,11 @@ impl Plane {
         Self {
             width: gray.width() as usize,
             height: gray.height() as usize,
-            values: gray.as_raw().iter().map(|v| f32::from(*v) / 255.0).collect(),
+            values: gray
+                .as_raw()
+                .iter()
+                .map(|v| f32::from(*v) / 255.0)
+                .collect(),
         }
     }
 
@@ -62,10 +66,8 @@ impl Plane {
     /// Bilinear value at a point, or `None` outside the pixel centres.
     #[must_use]
     pub fn sample(&self, x: f64, y: f64) -> Option<f32> {
-        let inside = x >= 0.0
-            && y >= 0.0
-            && x <= (self.width - 1) as f64
-            && y <= (self.height - 1) as f64;
+        let inside =
+            x >= 0.0 && y >= 0.0 && x <= (self.width - 1) as f64 && y <= (self.height - 1) as f64;
         if !inside {
             return None;
         }

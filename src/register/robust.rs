@@ -35,6 +35,11 @@ const SAMPLES: usize = 1500;
 /// Steps of local optimisation, each with a narrower tolerance, the last with the given one.
 const POLISH: [f64; 4] = [3.0, 2.0, 1.5, 1.0];
 
+/// Greatest change of scale across the first picture's matches, and greatest squeeze of one
+/// direction against the other: some 60 degrees of tilt. A fit that draws many places together
+/// gathers false inliers.
+const MOST_CHANGE: f64 = 2.5;
+
 /// What most matches agree on.
 #[derive(Debug, Clone)]
 pub struct Consensus<A, B> {
@@ -132,6 +137,7 @@ fn search<A, B>(
     tolerance: f64,
     rng: &mut ChaCha8Rng,
 ) -> Option<Consensus<A, B>> {
+    let bounds = euclid::Box2D::from_points(family.iter().map(|i| pairs[*i].from));
     let mut best: Option<(f64, Matrix3<f64>)> = None;
     for _ in 0..SAMPLES {
         let four: [usize; 4] = std::array::from_fn(|_| family[rng.random_range(0..family.len())]);
@@ -139,7 +145,8 @@ fn search<A, B>(
             continue;
         };
         let cost = cost(pairs, family, &matrix, tolerance * 1.5);
-        if best.as_ref().is_none_or(|(least, _)| cost < *least) {
+        let better = best.as_ref().is_none_or(|(least, _)| cost < *least);
+        if better && is_a_view(&Homography::<A, B>::from_matrix(matrix).ok(), &bounds) {
             best = Some((cost, matrix));
         }
     }
@@ -155,6 +162,10 @@ fn search<A, B>(
         let to: Vec<_> = near.iter().map(|i| pairs[*i].to).collect();
         transform = fit_homography(&from, &to, None).ok()?;
     }
+    let bounds = euclid::Box2D::from_points(pairs.iter().map(|p| p.from));
+    if !is_a_view(&Some(transform), &bounds) {
+        return None;
+    }
     let inliers = within(pairs, &all, transform.matrix(), tolerance);
     (inliers.len() >= LEAST_FAMILY).then(|| Consensus {
         cost: cost(pairs, &all, transform.matrix(), tolerance),
@@ -163,15 +174,44 @@ fn search<A, B>(
     })
 }
 
+/// Whether the transform could be another view of one flat thing, over the box.
+fn is_a_view<A, B>(transform: &Option<Homography<A, B>>, bounds: &euclid::Box2D<f64, A>) -> bool {
+    let Some(transform) = transform else {
+        return false;
+    };
+    let (min, max) = (bounds.min, bounds.max);
+    let corners = [
+        min,
+        max,
+        Point2D::new(min.x, max.y),
+        Point2D::new(max.x, min.y),
+    ];
+    let mut scales = Vec::new();
+    for corner in corners {
+        let Some([x, y]) = transform.jacobian(corner) else {
+            return false;
+        };
+        let area = x.x * y.y - x.y * y.x;
+        if area <= 0.0 {
+            return false;
+        }
+        // Singular values s1, s2: s1 s2 = area, s1^2 + s2^2 = the squared norm.
+        let half = (x.square_length() + y.square_length()) / (2.0 * area);
+        if half + (half * half - 1.0).max(0.0).sqrt() > MOST_CHANGE {
+            return false;
+        }
+        scales.push(area.sqrt());
+    }
+    let most = scales.iter().copied().fold(0.0, f64::max);
+    scales.iter().all(|s| s * MOST_CHANGE >= most)
+}
+
 /// The homography through four pairs, unless three are on a line or the sense of rotation turns.
 fn through<A, B>(pairs: &[Pair<A, B>], four: [usize; 4]) -> Option<Matrix3<f64>> {
     let from = four.map(|i| [pairs[i].from.x, pairs[i].from.y]);
     let to = four.map(|i| [pairs[i].to.x, pairs[i].to.y]);
     for [i, j, k] in [[0, 1, 2], [0, 1, 3], [0, 2, 3], [1, 2, 3]] {
-        let (before, after) = (
-            area(from[i], from[j], from[k]),
-            area(to[i], to[j], to[k]),
-        );
+        let (before, after) = (area(from[i], from[j], from[k]), area(to[i], to[j], to[k]));
         if before.abs() < 50.0 || after.abs() < 50.0 || before * after < 0.0 {
             return None;
         }

@@ -132,7 +132,10 @@ fn cubic(plane: &Plane, x: f64, y: f64) -> (f64, f64, f64) {
     let (mut value, mut slope_x, mut slope_y) = (0.0, 0.0, 0.0);
     for j in 0..4 {
         for i in 0..4 {
-            let v = f64::from(plane.at(left as isize + i as isize - 1, top as isize + j as isize - 1));
+            let v = f64::from(plane.at(
+                left as isize + i as isize - 1,
+                top as isize + j as isize - 1,
+            ));
             value += v * wx[i] * wy[j];
             slope_x += v * sx[i] * wy[j];
             slope_y += v * wx[i] * sy[j];

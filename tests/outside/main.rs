@@ -6,4 +6,5 @@ mod exif; // EXIF orientation against Pillow's exif_transpose
 mod hint_reference; // scikit-image warp_polar, Immerkaer 1996
 mod homography; // OpenCV fixtures
 mod rails; // fixed-regulator limits, common practice
+mod registration; // scikit-image phase_cross_correlation
 mod wilson; // Newcombe 1998

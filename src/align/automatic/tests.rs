@@ -1,0 +1,132 @@
+use image::Luma;
+use rand::{RngExt as _, SeedableRng as _};
+use rand_chacha::ChaCha8Rng;
+
+use super::*;
+
+/// An invented board: lands, bodies and tracks in random places.
+fn board(seed: u64) -> GrayImage {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut image = GrayImage::from_pixel(800, 600, Luma([70]));
+    for _ in 0..260 {
+        let (x, y) = (rng.random_range(20..740i32), rng.random_range(20..540i32));
+        let value = Luma([rng.random_range(10..=250u8)]);
+        if rng.random_range(0..3) == 0 {
+            imageproc::drawing::draw_filled_circle_mut(
+                &mut image,
+                (x, y),
+                rng.random_range(3..12),
+                value,
+            );
+        } else {
+            let size = (rng.random_range(4..50u32), rng.random_range(4..30u32));
+            let rect = imageproc::rect::Rect::at(x, y).of_size(size.0, size.1);
+            imageproc::drawing::draw_filled_rect_mut(&mut image, rect, value);
+        }
+    }
+    imageproc::filter::gaussian_blur_f32(&image, 1.0)
+}
+
+/// `image` as another camera has it: where `view` puts it, darker towards the right, with noise.
+fn seen(image: &GrayImage, view: &AtoB, seed: u64) -> GrayImage {
+    let back = view.inverse().unwrap();
+    let plane = Plane::from_gray(image);
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    GrayImage::from_fn(900, 700, |x, y| {
+        let at = back.apply(Point2D::new(f64::from(x), f64::from(y)));
+        let value = at.and_then(|at| plane.sample(at.x, at.y)).unwrap_or(0.35);
+        let light = 1.0 - 0.3 * x as f32 / 900.0;
+        Luma([(value * light * 255.0 + rng.random_range(-4.0..4.0f32)).clamp(0.0, 255.0) as u8])
+    })
+}
+
+/// A turn of `degrees` about the middle at `scale`, slightly tilted.
+fn view(degrees: f64, scale: f64) -> AtoB {
+    let (sin, cos) = degrees.to_radians().sin_cos();
+    let (s, c) = (sin * scale, cos * scale);
+    let tilt: AtoB =
+        Homography::from_rows([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [4e-5, -3e-5, 1.0]]).unwrap();
+    let turn: Homography<PhotoB, PhotoB> = Homography::from_rows([
+        [c, -s, 450.0 - c * 400.0 + s * 300.0],
+        [s, c, 350.0 - s * 400.0 - c * 300.0],
+        [0.0, 0.0, 1.0],
+    ])
+    .unwrap();
+    tilt.then(&turn).unwrap()
+}
+
+fn align(a: &GrayImage, b: &GrayImage) -> Result<AutoAlignment, Refusal> {
+    automatic(a, b, &Progress::new())
+}
+
+#[test]
+fn turned_scaled_and_relit_boards_are_found_to_a_fraction_of_a_pixel() {
+    let reference = board(1);
+    for (degrees, scale) in [(0.0, 1.0), (37.0, 0.9), (180.0, 0.7), (268.0, 0.55)] {
+        let truth = view(degrees, scale);
+        let fit = align(&reference, &seen(&reference, &truth, 5)).unwrap();
+        for (x, y) in [
+            (100.0, 100.0),
+            (400.0, 300.0),
+            (700.0, 500.0),
+            (100.0, 500.0),
+        ] {
+            let at = Point2D::new(x, y);
+            let off = (fit.homography.apply(at).unwrap() - truth.apply(at).unwrap()).length();
+            assert!(off < 0.5, "{degrees} degrees: {off} px at {at:?}");
+        }
+        assert!(
+            fit.trust.agreement > 0.8 && fit.expected_error_px < 1.0,
+            "{fit:?}"
+        );
+    }
+}
+
+#[test]
+fn what_is_not_the_same_board_is_refused() {
+    let reference = board(1);
+    let truth = view(10.0, 0.9);
+    let other = seen(&board(2), &truth, 6);
+    let mirrored = image::imageops::flip_horizontal(&seen(&reference, &truth, 7));
+    for photo in [&other, &mirrored] {
+        let refusal = align(&reference, photo).unwrap_err();
+        assert!(
+            matches!(refusal.kind, Kind::NoMatch | Kind::NotTrusted),
+            "{refusal}"
+        );
+        assert!(refusal.remedy.contains("click four landmarks"));
+    }
+    let blank = GrayImage::from_pixel(400, 300, Luma([128]));
+    assert_eq!(align(&reference, &blank).unwrap_err().kind, Kind::NoDetail);
+    let dot = GrayImage::from_pixel(1, 1, Luma([128]));
+    assert_eq!(align(&dot, &reference).unwrap_err().kind, Kind::NoDetail);
+}
+
+#[test]
+fn half_a_board_that_moved_is_not_trusted_as_a_whole() {
+    // Left half as it was, right half of another board: the fit may hold, the coverage must say so.
+    let (one, two) = (board(1), board(3));
+    let mixed = GrayImage::from_fn(800, 600, |x, y| {
+        *(if x < 200 { &one } else { &two }).get_pixel(x, y)
+    });
+    match align(&one, &mixed) {
+        Err(refusal) => assert!(matches!(refusal.kind, Kind::NotTrusted | Kind::NoMatch)),
+        Ok(fit) => assert!(fit.trust.coverage < 0.5, "{fit:?}"),
+    }
+}
+
+#[test]
+fn the_answer_is_the_same_for_any_number_of_threads_and_can_be_stopped() {
+    let reference = board(1);
+    let photo = seen(&reference, &view(20.0, 0.8), 9);
+    let many = align(&reference, &photo).unwrap();
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(1)
+        .build()
+        .unwrap();
+    assert_eq!(pool.install(|| align(&reference, &photo)).unwrap(), many);
+    let progress = Progress::new();
+    progress.cancel();
+    let refusal = automatic(&reference, &photo, &progress).unwrap_err();
+    assert_eq!(refusal.kind, Kind::Cancelled);
+}
