@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::board::{Expect, Limits, Side};
+use crate::board::{Expect, Limits, Part, Pin, Side, Zone};
 use crate::joint::{Band, JointHint};
 use crate::progress::Progress;
 use crate::record::{
@@ -118,7 +118,12 @@ pub(super) fn play(
     report: &mut TourReport,
     progress: &Progress,
 ) -> Result<(), WorkError> {
-    ask(session, report, "the photos are aligned, nothing is judged", Stage::Cold);
+    ask(
+        session,
+        report,
+        "the photos are aligned, nothing is judged",
+        Stage::Cold,
+    );
     let marked = mark_planted(session, truth, hints)?;
     look_at_the_rest(session, &marked)?;
     report.coverage = session.coverage_rows();
@@ -127,24 +132,58 @@ pub(super) fn play(
     report.papers = super::hand_over(session, progress)?;
 
     for target in &marked {
-        session.apply(Action::Judge(Wish::new(vec![target.clone()], Verdict::Reworked)))?;
+        session.apply(Action::Judge(Wish::new(
+            vec![target.clone()],
+            Verdict::Reworked,
+        )))?;
     }
     cold_checks(session)?;
-    ask(session, report, "the rework, before anybody rechecked it", Stage::Cold);
+    ask(
+        session,
+        report,
+        "the rework, before anybody rechecked it",
+        Stage::Cold,
+    );
     for target in &marked {
-        session.apply(Action::Judge(Wish::new(vec![target.clone()], Verdict::Accepted)))?;
+        session.apply(Action::Judge(Wish::new(
+            vec![target.clone()],
+            Verdict::Accepted,
+        )))?;
     }
     ask(session, report, "the recheck", Stage::Cold);
     rails(session, ReadingMode::Unloaded)?;
-    ask(session, report, "rails measured, load unplugged", Stage::Supply);
+    ask(
+        session,
+        report,
+        "rails measured, load unplugged",
+        Stage::Supply,
+    );
     rails(session, ReadingMode::Loaded)?;
-    ask(session, report, "rails measured, load connected", Stage::Load);
+    ask(
+        session,
+        report,
+        "rails measured, load connected",
+        Stage::Load,
+    );
     function(session)?;
-    ask(session, report, "test points and function test", Stage::Function);
+    ask(
+        session,
+        report,
+        "test points and function test",
+        Stage::Function,
+    );
     session.apply(Action::CloseUp {
         note: "lid on, all screws in".to_owned(),
     })?;
-    ask(session, report, "closing up", Stage::Closed);
+    checks(session)?;
+    rails(session, ReadingMode::Loaded)?;
+    function(session)?;
+    ask(
+        session,
+        report,
+        "closing up and testing once more",
+        Stage::Closed,
+    );
     Ok(())
 }
 
@@ -208,12 +247,16 @@ fn words_for(planted: &PlantedFault) -> (Vec<String>, FaultKind, &'static str) {
         }
         PlantedFault::Missing { part, .. } => (vec![part.clone()], FaultKind::Missing, ""),
         PlantedFault::Leaking { part, .. } => (vec![part.clone()], FaultKind::Leaking, ""),
-        PlantedFault::CrackedHeader { part, .. } => {
-            (vec![part.clone()], FaultKind::CrackedHeader, "housing split along its length")
-        }
-        PlantedFault::LooseSwitch { part, .. } => {
-            (vec![part.clone()], FaultKind::LooseSwitch, "body rocks in its seat")
-        }
+        PlantedFault::CrackedHeader { part, .. } => (
+            vec![part.clone()],
+            FaultKind::CrackedHeader,
+            "housing split along its length",
+        ),
+        PlantedFault::LooseSwitch { part, .. } => (
+            vec![part.clone()],
+            FaultKind::LooseSwitch,
+            "body rocks in its seat",
+        ),
         PlantedFault::PriorRepair { joint, other, .. } => (
             vec![joint.clone(), other.clone()],
             FaultKind::PriorRepair,
@@ -222,74 +265,93 @@ fn words_for(planted: &PlantedFault) -> (Vec<String>, FaultKind, &'static str) {
     }
 }
 
-/// Joints of the solder sides by the aligned photo that shows them closest.
-fn by_photo(session: &Session) -> BTreeMap<JointKey, (PhotoId, f64)> {
+/// The joints that each aligned photo of a solder side shows, with the scale there, px/mm.
+fn shown(session: &Session) -> Vec<(PhotoId, BTreeMap<JointKey, f64>)> {
+    let photos = session.state().photos.iter();
+    photos
+        .filter_map(|(id, photo)| {
+            let alignment = photo.alignment().filter(|a| a.view.side == Side::Solder)?;
+            let map = session
+                .maps()
+                .iter()
+                .find(|m| m.board == alignment.view.board)?;
+            let labels: BTreeMap<String, JointKey> = crate::board::round_order(map, Side::Solder)
+                .into_iter()
+                .map(|joint| (joint.label(), key_of(&map.board, joint.pin)))
+                .collect();
+            let joints = spots_of(session, id)
+                .ok()?
+                .into_iter()
+                .filter_map(|spot| Some((labels.get(&spot.id)?.clone(), spot.px_per_mm?)))
+                .collect();
+            Some((id.clone(), joints))
+        })
+        .collect()
+}
+
+fn key_of(board: &str, pin: &Pin) -> JointKey {
+    JointKey {
+        board: board.to_owned(),
+        pin: pin.uid.clone(),
+        side: Side::Solder,
+    }
+}
+
+/// The photo that shows all of these joints, the closest one.
+fn photo_of(session: &Session, targets: &[Target]) -> Option<PhotoId> {
+    let keys: Vec<&JointKey> = targets
+        .iter()
+        .map(|target| match target {
+            Target::Joint(key) => Some(key),
+            _ => None,
+        })
+        .collect::<Option<_>>()?;
+    shown(session)
+        .into_iter()
+        .filter_map(|(photo, joints)| {
+            let scales: Option<Vec<f64>> =
+                keys.iter().map(|key| joints.get(key).copied()).collect();
+            Some((photo, scales?.into_iter().fold(f64::INFINITY, f64::min)))
+        })
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(photo, _)| photo)
+}
+
+/// Looks at every joint of the main board that is not marked, and at the supply area of the front
+/// panel, part by part, one gesture a part and photo. The rest of the front panel is left for
+/// another evening, so that the last stage has something to say.
+fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), WorkError> {
     let mut best: BTreeMap<JointKey, (PhotoId, f64)> = BTreeMap::new();
-    for (id, photo) in &session.state().photos {
-        let Some(alignment) = photo.alignment().filter(|a| a.view.side == Side::Solder) else {
-            continue;
-        };
-        let Some(map) = session.maps().iter().find(|m| m.board == alignment.view.board) else {
-            continue;
-        };
-        let labels: BTreeMap<String, JointKey> = crate::board::round_order(map, Side::Solder)
-            .into_iter()
-            .map(|joint| {
-                let key = JointKey {
-                    board: map.board.clone(),
-                    pin: joint.pin.uid.clone(),
-                    side: Side::Solder,
-                };
-                (joint.label(), key)
-            })
-            .collect();
-        for spot in spots_of(session, id).unwrap_or_default() {
-            let Some(key) = labels.get(&spot.id) else {
-                continue;
-            };
-            let scale = spot.px_per_mm.unwrap_or(0.0);
-            if best.get(key).is_none_or(|(_, other)| scale > *other) {
-                best.insert(key.clone(), (id.clone(), scale));
+    for (photo, joints) in shown(session) {
+        for (key, scale) in joints {
+            if best.get(&key).is_none_or(|(_, other)| scale > *other) {
+                best.insert(key, (photo.clone(), scale));
             }
         }
     }
-    best
-}
-
-fn photo_of(session: &Session, targets: &[Target]) -> Option<PhotoId> {
-    let best = by_photo(session);
-    targets.iter().find_map(|target| match target {
-        Target::Joint(key) => best.get(key).map(|(photo, _)| photo.clone()),
-        _ => None,
-    })
-}
-
-/// Looks at every joint of the main board that is not marked, part by part, one gesture a part
-/// and photo. The front panel is left for another evening, so that the last stage has something
-/// to say.
-fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), WorkError> {
-    let best = by_photo(session);
-    let mut gestures: BTreeMap<(String, PhotoId), Vec<Target>> = BTreeMap::new();
-    for map in session.maps().iter().filter(|map| map.board == "main") {
-        for joint in crate::board::round_order(map, Side::Solder) {
-            let key = JointKey {
-                board: map.board.clone(),
-                pin: joint.pin.uid.clone(),
-                side: Side::Solder,
-            };
+    let mut gestures: BTreeMap<(String, String, PhotoId), Vec<Target>> = BTreeMap::new();
+    for map in session.maps() {
+        let tonight = |part: &Part| map.board == "main" || part.zone != Zone::Load;
+        let joints = crate::board::round_order(map, Side::Solder);
+        for joint in joints.into_iter().filter(|joint| tonight(joint.part)) {
+            let key = key_of(&map.board, joint.pin);
             let Some((photo, _)) = best.get(&key) else {
                 continue;
             };
             let target = Target::Joint(key);
             if !marked.contains(&target) {
                 gestures
-                    .entry((joint.part.reference.clone(), photo.clone()))
+                    .entry((
+                        map.board.clone(),
+                        joint.part.reference.clone(),
+                        photo.clone(),
+                    ))
                     .or_default()
                     .push(target);
             }
         }
     }
-    for ((_, photo), targets) in gestures {
+    for ((_, _, photo), targets) in gestures {
         let mut wish = Wish::new(targets, Verdict::NoFaultSeen);
         wish.photo = Some(photo);
         session.apply(Action::Judge(wish))?;
@@ -299,10 +361,20 @@ fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), Work
 
 /// The checks before power, and the resistance of every rail to its return.
 fn cold_checks(session: &mut Session) -> Result<(), WorkError> {
+    checks(session)?;
+    rails(session, ReadingMode::Cold)
+}
+
+fn checks(session: &mut Session) -> Result<(), WorkError> {
     for check in CheckKind::BEFORE_POWER {
         let (outcome, note) = match check {
-            CheckKind::VoltageSelector => (Outcome::NotFitted, "24 V AC transformer outside the case"),
-            CheckKind::StoredCharge => (Outcome::Passed, "0.3 V across the reservoirs after ten minutes, meter proved before and after"),
+            CheckKind::VoltageSelector => {
+                (Outcome::NotFitted, "24 V AC transformer outside the case")
+            }
+            CheckKind::StoredCharge => (
+                Outcome::Passed,
+                "0.3 V across the reservoirs after ten minutes, meter proved before and after",
+            ),
             _ => (Outcome::Passed, ""),
         };
         session.apply(Action::Check {
@@ -311,7 +383,7 @@ fn cold_checks(session: &mut Session) -> Result<(), WorkError> {
             note: note.to_owned(),
         })?;
     }
-    rails(session, ReadingMode::Cold)
+    Ok(())
 }
 
 /// Readings that a healthy rail gives: a little inside its limits.
@@ -319,7 +391,11 @@ fn rails(session: &mut Session, mode: ReadingMode) -> Result<(), WorkError> {
     let rails: Vec<_> = session
         .maps()
         .iter()
-        .flat_map(|map| map.rails.iter().map(|rail| (map.board.clone(), rail.clone())))
+        .flat_map(|map| {
+            map.rails
+                .iter()
+                .map(|rail| (map.board.clone(), rail.clone()))
+        })
         .collect();
     for (board, rail) in rails {
         let mut readings = Vec::new();
@@ -362,7 +438,11 @@ fn function(session: &mut Session) -> Result<(), WorkError> {
     let points: Vec<_> = session
         .maps()
         .iter()
-        .flat_map(|map| map.test_points.iter().map(|point| (map.board.clone(), point.clone())))
+        .flat_map(|map| {
+            map.test_points
+                .iter()
+                .map(|point| (map.board.clone(), point.clone()))
+        })
         .collect();
     for (board, point) in points {
         let readings = point
