@@ -263,7 +263,7 @@ fn hostile_text_stays_text() {
     let slip = bench.done(&["slip", &job, "--json"]).json();
     for file in slip["files"].as_array().expect("a list") {
         let file = file.as_str().expect("a path");
-        let text = std::fs::read_to_string(file).expect("UTF-8");
+        let text = std::fs::read_to_string(bench.path(file)).expect("UTF-8");
         if file.ends_with(".html") {
             assert!(!text.contains("<img src=x"), "escaped");
         }
