@@ -195,7 +195,7 @@ fn swapped_names_are_found() {
 #[test]
 fn nonsense_is_refused_by_name() {
     let good = clicks(&CORNERS, &view(Side::Component));
-    let with = |change: &dyn Fn(&mut [(String, PhotoPoint)])| {
+    let with = |change: fn(&mut [(String, PhotoPoint)])| {
         let mut placed = good.clone();
         change(&mut placed);
         refused(Side::Component, &placed)
