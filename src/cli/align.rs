@@ -102,7 +102,11 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
         alignment.px_per_mm,
         alignment.rms_px.unwrap_or(0.0)
     ));
-    let mut rows = vec![["landmark", "placed at", "off the others by"].map(String::from).to_vec()];
+    let mut rows = vec![
+        ["landmark", "placed at", "off the others by"]
+            .map(String::from)
+            .to_vec(),
+    ];
     for landmark in &landmarks {
         rows.push(vec![
             landmark.name.to_owned(),
@@ -121,7 +125,11 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
 }
 
 fn view(session: &Session, photo: &str, args: &AlignArgs) -> Result<View, WorkError> {
-    let known = session.state().photos.get(photo).and_then(|p| p.view.clone());
+    let known = session
+        .state()
+        .photos
+        .get(photo)
+        .and_then(|p| p.view.clone());
     let board = match (&args.board, &known) {
         (Some(board), _) => session.known_board(board)?,
         (None, Some(view)) => view.board.clone(),
@@ -178,7 +186,10 @@ fn photo_against_photo(
             matched.inliers, matched.rms_px, matched.expected_error_px
         ));
         for row in matched.homography {
-            out::line(&format!("  {:14.6} {:14.6} {:14.6}", row[0], row[1], row[2]));
+            out::line(&format!(
+                "  {:14.6} {:14.6} {:14.6}",
+                row[0], row[1], row[2]
+            ));
         }
     }
     Ok(Ending::Done)

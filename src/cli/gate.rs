@@ -82,7 +82,11 @@ pub(super) fn gate(context: &Context, args: &GateArgs) -> Result<Ending, WorkErr
         }
         out::line(CAUTION);
     }
-    Ok(if passed { Ending::Done } else { Ending::NotPassed })
+    Ok(if passed {
+        Ending::Done
+    } else {
+        Ending::NotPassed
+    })
 }
 
 const CAUTION: &str = "This is a record of checks and readings. It cannot prove that a unit is safe to energise.\nFollow local law and the maker's service information; mains work is for qualified people.";
@@ -106,12 +110,19 @@ fn document(verdict: &GateVerdict) -> StageDoc {
 /// One stage as text: passed and what it permits, or every reason why not.
 pub(super) fn print_verdict(verdict: &GateVerdict) {
     if verdict.permitted {
-        out::line(&format!("{}: nothing forbids it. {}", capital(verdict.stage.words()), verdict.permits));
+        out::line(&format!(
+            "{}: nothing forbids it. {}",
+            capital(verdict.stage.words()),
+            verdict.permits
+        ));
         return;
     }
     let count = verdict.reasons.len();
     let plural = if count == 1 { "reason" } else { "reasons" };
-    out::line(&format!("{}: not yet, {count} {plural}", capital(verdict.stage.words())));
+    out::line(&format!(
+        "{}: not yet, {count} {plural}",
+        capital(verdict.stage.words())
+    ));
     for reason in &verdict.reasons {
         out::line(&format!("  - {reason}"));
     }
@@ -145,9 +156,15 @@ pub(super) fn coverage(context: &Context, job: &Path) -> Result<Ending, WorkErro
 /// The coverage table.
 pub(super) fn print_coverage(rows: &[CoverageRow]) {
     let mut table = vec![
-        ["where", "looked at", "not yet", "cannot be judged", "median scale"]
-            .map(String::from)
-            .to_vec(),
+        [
+            "where",
+            "looked at",
+            "not yet",
+            "cannot be judged",
+            "median scale",
+        ]
+        .map(String::from)
+        .to_vec(),
     ];
     for row in rows {
         table.push(vec![

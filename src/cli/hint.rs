@@ -56,7 +56,10 @@ fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
     let size = std::fs::metadata(path).map_err(file_error)?.len();
     if size > MAX_LIST_BYTES {
         return Err(WorkError::BadInput {
-            reason: format!("{}: {size} bytes, too large for a list of joints", path.display()),
+            reason: format!(
+                "{}: {size} bytes, too large for a list of joints",
+                path.display()
+            ),
             remedy: "give one line per joint: id,x_px,y_px,land_radius_px".to_owned(),
         });
     }
@@ -69,7 +72,10 @@ pub(super) fn print_table(report: &HintReport, top: usize) {
     let unread = report.joints.len() - read;
     let mut ranked: Vec<_> = report.joints.iter().filter(|j| j.rank.is_some()).collect();
     ranked.sort_by_key(|joint| joint.rank);
-    let first = ranked.iter().filter(|j| j.band == Band::LookHereFirst).count();
+    let first = ranked
+        .iter()
+        .filter(|j| j.band == Band::LookHereFirst)
+        .count();
     out::line(&format!(
         "{} joints: {read} read, {unread} without a reading, {first} to look at first.",
         report.joints.len()
@@ -87,7 +93,10 @@ pub(super) fn print_table(report: &HintReport, top: usize) {
         out::line(out::table(&rows).trim_end());
     }
     if ranked.len() > top {
-        out::line(&format!("  ... and {} more (--top N, or --json)", ranked.len() - top));
+        out::line(&format!(
+            "  ... and {} more (--top N, or --json)",
+            ranked.len() - top
+        ));
     }
     for joint in report.joints.iter().filter(|j| j.rank.is_none()).take(3) {
         out::line(&format!("  no reading of {}: {}", joint.id, joint.reason));

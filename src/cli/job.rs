@@ -38,13 +38,20 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!("Job for {} begun in {}", unit.code, args.job.display()));
+    out::line(&format!(
+        "Job for {} begun in {}",
+        unit.code,
+        args.job.display()
+    ));
     if boards.is_empty() {
         out::line("  No board map yet: photos can be added and places on them marked.");
     } else {
         out::line(&format!("  Boards: {}", boards.join(", ")));
     }
-    out::line(&format!("  Next: benchglass add {} PHOTOS", args.job.display()));
+    out::line(&format!(
+        "  Next: benchglass add {} PHOTOS",
+        args.job.display()
+    ));
     Ok(Ending::Done)
 }
 
@@ -102,7 +109,11 @@ pub(super) fn add(context: &Context, args: &AddArgs) -> Result<Ending, WorkError
             schema: 1,
             refused: refused(&report.refused),
             passed_over: refused(&report.passed_over),
-            duplicates: report.duplicates.iter().map(|p| p.display().to_string()).collect(),
+            duplicates: report
+                .duplicates
+                .iter()
+                .map(|p| p.display().to_string())
+                .collect(),
             added: report.added,
         });
         return Ok(ending);
@@ -113,7 +124,11 @@ pub(super) fn add(context: &Context, args: &AddArgs) -> Result<Ending, WorkError
             photo.name,
             photo.size[0],
             photo.size[1],
-            photo.taken.as_deref().map(|t| format!(", taken {t}")).unwrap_or_default()
+            photo
+                .taken
+                .as_deref()
+                .map(|t| format!(", taken {t}"))
+                .unwrap_or_default()
         ));
     }
     for path in &report.duplicates {
@@ -170,13 +185,22 @@ pub(super) fn verify(context: &Context, job: &Path) -> Result<Ending, WorkError>
             "The job is not whole."
         });
     }
-    Ok(if whole { Ending::Done } else { Ending::NotPassed })
+    Ok(if whole {
+        Ending::Done
+    } else {
+        Ending::NotPassed
+    })
 }
 
 fn record(context: &Context, job: &Path, action: Action) -> Result<Ending, WorkError> {
     let mut session = Session::open(job, &context.by)?;
     let applied = session.apply(action)?;
-    mark::tell(context, &applied.event.to_string(), &applied.words, &applied.cautions);
+    mark::tell(
+        context,
+        &applied.event.to_string(),
+        &applied.words,
+        &applied.cautions,
+    );
     Ok(Ending::Done)
 }
 

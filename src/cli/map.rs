@@ -28,7 +28,12 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
         MapCommand::Adopt { job, map } => {
             let mut session = Session::open(&job, &context.by)?;
             let applied = session.apply(Action::AdoptMap { path: map })?;
-            mark::tell(context, &applied.event.to_string(), &applied.words, &applied.cautions);
+            mark::tell(
+                context,
+                &applied.event.to_string(),
+                &applied.words,
+                &applied.cautions,
+            );
             Ok(Ending::Done)
         }
     }
@@ -48,7 +53,10 @@ struct Checked<'a> {
 fn check(context: &Context, path: &Path) -> Result<Ending, WorkError> {
     let map = BoardMap::load(path)?;
     let findings = lint(&map);
-    let errors = findings.iter().filter(|f| f.severity == FindingSeverity::Error).count();
+    let errors = findings
+        .iter()
+        .filter(|f| f.severity == FindingSeverity::Error)
+        .count();
     let pins = map.parts.iter().map(|part| part.pins.len()).sum();
     if context.json {
         out::json(&Checked {
@@ -76,7 +84,11 @@ fn check(context: &Context, path: &Path) -> Result<Ending, WorkError> {
             findings.len() - errors
         ));
     }
-    Ok(if errors == 0 { Ending::Done } else { Ending::NotPassed })
+    Ok(if errors == 0 {
+        Ending::Done
+    } else {
+        Ending::NotPassed
+    })
 }
 
 #[derive(Serialize)]
@@ -87,11 +99,7 @@ struct Imported {
     notes: Vec<String>,
 }
 
-fn options(
-    answers: &[String],
-    model: String,
-    board: String,
-) -> Result<CentroidOptions, WorkError> {
+fn options(answers: &[String], model: String, board: String) -> Result<CentroidOptions, WorkError> {
     let mut options = CentroidOptions {
         model,
         board,
@@ -128,7 +136,11 @@ fn import(
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!("{}: {} parts", target.display(), imported.map.parts.len()));
+    out::line(&format!(
+        "{}: {} parts",
+        target.display(),
+        imported.map.parts.len()
+    ));
     for note in imported.notes {
         out::line(&format!("  Mind: {note}"));
     }

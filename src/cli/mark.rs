@@ -77,7 +77,12 @@ pub(super) fn mark(context: &Context, args: MarkArgs) -> Result<Ending, WorkErro
         spot,
         evidence: None,
     }))?;
-    tell(context, &applied.event.to_string(), &applied.words, &applied.cautions);
+    tell(
+        context,
+        &applied.event.to_string(),
+        &applied.words,
+        &applied.cautions,
+    );
     Ok(Ending::Done)
 }
 

@@ -12,7 +12,12 @@ pub(super) fn measure(context: &Context, args: MeasureArgs) -> Result<Ending, Wo
     let mut session = Session::open(&args.job, &context.by)?;
     let action = action(&session, args)?;
     let applied = session.apply(action)?;
-    mark::tell(context, &applied.event.to_string(), &applied.words, &applied.cautions);
+    mark::tell(
+        context,
+        &applied.event.to_string(),
+        &applied.words,
+        &applied.cautions,
+    );
     Ok(Ending::Done)
 }
 

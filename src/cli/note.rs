@@ -29,7 +29,12 @@ pub(super) fn note(context: &Context, args: NoteArgs) -> Result<Ending, WorkErro
             text: args.text,
             photo,
         })?;
-        mark::tell(context, &applied.event.to_string(), &applied.words, &applied.cautions);
+        mark::tell(
+            context,
+            &applied.event.to_string(),
+            &applied.words,
+            &applied.cautions,
+        );
         return Ok(Ending::Done);
     }
     for line in std::io::stdin().lock().lines() {

@@ -12,7 +12,10 @@ use crate::progress::Progress;
 pub(crate) fn json(document: &impl Serialize) {
     match serde_json::to_string_pretty(document) {
         Ok(text) => line(&text),
-        Err(error) => complain(&format!("the answer could not be written as JSON: {error}"), ""),
+        Err(error) => complain(
+            &format!("the answer could not be written as JSON: {error}"),
+            "",
+        ),
     }
 }
 
@@ -20,7 +23,10 @@ pub(crate) fn json(document: &impl Serialize) {
 pub(crate) fn json_line(document: &impl Serialize) {
     match serde_json::to_string(document) {
         Ok(text) => line(&text),
-        Err(error) => complain(&format!("the answer could not be written as JSON: {error}"), ""),
+        Err(error) => complain(
+            &format!("the answer could not be written as JSON: {error}"),
+            "",
+        ),
     }
 }
 

@@ -20,7 +20,11 @@ pub(super) fn slip(context: &Context, args: &SlipArgs) -> Result<Ending, WorkErr
     let written = out::with_progress("cutting pictures", |progress| {
         write_slip(&session, args.out.as_deref(), progress)
     })?;
-    let files: Vec<String> = written.files.iter().map(|f| f.display().to_string()).collect();
+    let files: Vec<String> = written
+        .files
+        .iter()
+        .map(|f| f.display().to_string())
+        .collect();
     if context.json {
         out::json(&Written {
             schema: 1,

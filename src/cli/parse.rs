@@ -233,6 +233,10 @@ mod tests {
             assert_eq!(fault(text).unwrap(), FaultKind::LooseSwitch);
         }
         let error = fault("wobbly").unwrap_err();
-        assert!(error.remedy().contains("loose-switch"), "{}", error.remedy());
+        assert!(
+            error.remedy().contains("loose-switch"),
+            "{}",
+            error.remedy()
+        );
     }
 }

@@ -40,9 +40,16 @@ fn print(report: &TourReport) {
 fn photos(report: &TourReport) {
     out::line("\nPhotos, aligned by landmarks:");
     let mut rows = vec![
-        ["photo", "shows", "landmarks", "residual", "scale", "joints read"]
-            .map(String::from)
-            .to_vec(),
+        [
+            "photo",
+            "shows",
+            "landmarks",
+            "residual",
+            "scale",
+            "joints read",
+        ]
+        .map(String::from)
+        .to_vec(),
     ];
     for photo in &report.photos {
         rows.push(vec![
@@ -62,7 +69,11 @@ fn photos(report: &TourReport) {
 
 fn suspects(report: &TourReport) {
     out::line("\nMost suspect joints, each on the photo that shows it closest:");
-    let mut rows = vec![["joint", "rank", "scale", "crack planted", "why"].map(String::from).to_vec()];
+    let mut rows = vec![
+        ["joint", "rank", "scale", "crack planted", "why"]
+            .map(String::from)
+            .to_vec(),
+    ];
     for suspect in &report.suspects {
         rows.push(vec![
             suspect.joint.clone(),
@@ -90,18 +101,27 @@ fn stages(report: &TourReport) {
         let verdict = &asked.verdict;
         let words = verdict.stage.words();
         if verdict.permitted {
-            out::line(&format!("  after {}: {words}: nothing forbids it.", asked.after));
+            out::line(&format!(
+                "  after {}: {words}: nothing forbids it.",
+                asked.after
+            ));
             out::line(&format!("      {}", verdict.permits));
             continue;
         }
         let count = verdict.reasons.len();
         let plural = if count == 1 { "reason" } else { "reasons" };
-        out::line(&format!("  after {}: {words}: not yet, {count} {plural}", asked.after));
+        out::line(&format!(
+            "  after {}: {words}: not yet, {count} {plural}",
+            asked.after
+        ));
         for reason in verdict.reasons.iter().take(SHOWN_REASONS) {
             out::line(&format!("    - {reason}"));
         }
         if count > SHOWN_REASONS {
-            out::line(&format!("    - and {} more (benchglass gate)", count - SHOWN_REASONS));
+            out::line(&format!(
+                "    - and {} more (benchglass gate)",
+                count - SHOWN_REASONS
+            ));
         }
     }
 }

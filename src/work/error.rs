@@ -119,9 +119,9 @@ impl WorkError {
             Self::Store(StoreError::NewerFormat { .. } | StoreError::Busy { .. }) => {
                 Trouble::Refused
             }
-            Self::Store(_) | Self::Map(MapError::Read { .. }) | Self::Render(RenderError::Write { .. }) => {
-                Trouble::InputOutput
-            }
+            Self::Store(_)
+            | Self::Map(MapError::Read { .. })
+            | Self::Render(RenderError::Write { .. }) => Trouble::InputOutput,
             Self::Align(_) | Self::Refused { .. } | Self::Cancelled(_) => Trouble::Refused,
             _ => Trouble::BadInput,
         }
@@ -161,7 +161,11 @@ mod tests {
         let error = WorkError::from(PhotoError::Empty {
             path: PathBuf::from("p.jpg"),
         });
-        assert!(error.remedy().starts_with("copy it again"), "{}", error.remedy());
+        assert!(
+            error.remedy().starts_with("copy it again"),
+            "{}",
+            error.remedy()
+        );
         assert_eq!(error.trouble(), Trouble::BadInput);
     }
 }

@@ -55,7 +55,10 @@ pub fn spots_of(session: &Session, photo: &PhotoId) -> Result<Vec<JointSpot>, Wo
         .ok_or_else(|| WorkError::bad("no such photo in this job", "add it first"))?;
     let Some(alignment) = state.alignment() else {
         return Err(WorkError::refused(
-            format!("{} is not aligned, so it is not known where its joints are", state.facts.name),
+            format!(
+                "{} is not aligned, so it is not known where its joints are",
+                state.facts.name
+            ),
             "align it with landmarks first (benchglass align), or give --joints with a loose photo",
         ));
     };

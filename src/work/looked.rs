@@ -54,7 +54,10 @@ impl Session {
             for (side, covered) in board.sides.iter().filter(|(_, c)| c.total > 0) {
                 rows.push(CoverageRow {
                     side: Some(*side),
-                    ..row(format!("{}, {} side", board.board, side_word(*side)), covered)
+                    ..row(
+                        format!("{}, {} side", board.board, side_word(*side)),
+                        covered,
+                    )
                 });
             }
             for (zone, covered) in &board.zones {

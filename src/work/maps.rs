@@ -26,7 +26,10 @@ pub fn import_map(file: &Path, options: &CentroidOptions) -> Result<Imported, Wo
 pub fn export_map(map: &BoardMap, target: &Path) -> Result<(), WorkError> {
     let table = export_centroid(map).map_err(|error| {
         WorkError::bad(
-            format!("{}: the parts could not be written as CSV: {error}", target.display()),
+            format!(
+                "{}: the parts could not be written as CSV: {error}",
+                target.display()
+            ),
             "check the map: benchglass map check",
         )
     })?;

@@ -7,7 +7,8 @@ use std::sync::Arc;
 use image::RgbImage;
 
 use crate::paper::{
-    CsvFlavour, SlipSource, SlipView, gate_page, gate_view, slip_csv, slip_html, slip_json, slip_view,
+    CsvFlavour, SlipSource, SlipView, gate_page, gate_view, slip_csv, slip_html, slip_json,
+    slip_view,
 };
 use crate::progress::Progress;
 use crate::record::PhotoId;
@@ -35,7 +36,11 @@ pub struct Written {
 /// Where a picture cannot be packed. Photos that cannot be opened are said on their lines.
 pub fn slip_of(session: &Session, progress: &Progress) -> Result<SlipView, WorkError> {
     let shelf = Shelf::new(session, progress);
-    let model = session.state().unit.as_ref().map(|unit| unit.model.as_str());
+    let model = session
+        .state()
+        .unit
+        .as_ref()
+        .map(|unit| unit.model.as_str());
     let view = slip_view(&SlipSource {
         state: session.state(),
         maps: session.maps(),
@@ -72,8 +77,14 @@ pub fn write_slip(
     let gate = gate_view(session.state(), session.maps(), view.sample.as_deref());
     let papers = [
         (format!("{stem}-slip.html"), slip_html(&view)),
-        (format!("{stem}-slip.csv"), slip_csv(&view, CsvFlavour::Spreadsheet)?),
-        (format!("{stem}-slip-raw.csv"), slip_csv(&view, CsvFlavour::Raw)?),
+        (
+            format!("{stem}-slip.csv"),
+            slip_csv(&view, CsvFlavour::Spreadsheet)?,
+        ),
+        (
+            format!("{stem}-slip-raw.csv"),
+            slip_csv(&view, CsvFlavour::Raw)?,
+        ),
         (format!("{stem}-slip.json"), slip_json(&view)?),
         (format!("{stem}-gate.html"), gate_page(&gate)),
     ];
@@ -93,10 +104,20 @@ pub fn write_slip(
 fn file_stem(unit: &str) -> String {
     let stem: String = unit
         .chars()
-        .map(|c| if c.is_ascii_alphanumeric() || c == '-' { c } else { '_' })
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || c == '-' {
+                c
+            } else {
+                '_'
+            }
+        })
         .take(60)
         .collect();
-    if stem.is_empty() { "unit".to_owned() } else { stem }
+    if stem.is_empty() {
+        "unit".to_owned()
+    } else {
+        stem
+    }
 }
 
 /// Photos of the job, opened once each and a few kept.

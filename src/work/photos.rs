@@ -63,7 +63,9 @@ fn add_one(
         Ok(photo) => photo,
         Err(error) => {
             let remedy = error.remedy().to_owned();
-            report.refused.push((path.to_path_buf(), error.to_string(), remedy));
+            report
+                .refused
+                .push((path.to_path_buf(), error.to_string(), remedy));
             return Ok(());
         }
     };

@@ -136,7 +136,10 @@ pub(super) fn judgement(
     check_wish(state, maps, &wish)?;
     let mut cautions = Vec::new();
     let (seen_on, px_per_mm) = match (&wish.spot, &wish.photo) {
-        (Some(spot), _) => (Some(spot.clone()), scale_of(state, maps, &wish.targets, &spot.photo)?),
+        (Some(spot), _) => (
+            Some(spot.clone()),
+            scale_of(state, maps, &wish.targets, &spot.photo)?,
+        ),
         (None, Some(photo)) => {
             let spots = spots_on(state, maps, &wish.targets, photo)?;
             if spots.is_empty() {
@@ -146,10 +149,7 @@ pub(super) fn judgement(
                 );
             }
             let scale = spots.iter().map(|(_, scale)| *scale).reduce(f64::min);
-            (
-                spots.into_iter().next().map(|(spot, _)| spot),
-                scale,
-            )
+            (spots.into_iter().next().map(|(spot, _)| spot), scale)
         }
         (None, None) => (None, None),
     };
@@ -217,9 +217,14 @@ fn check_change(
         Verdict::Accepted if place.verdict != Verdict::Reworked && !place.contradicted => {
             Err(nothing_to_accept(maps, target))
         }
-        Verdict::NoFaultSeen if place.is_mark() && !place.is_accepted() && wish.note.trim().is_empty() => {
+        Verdict::NoFaultSeen
+            if place.is_mark() && !place.is_accepted() && wish.note.trim().is_empty() =>
+        {
             Err(WorkError::refused(
-                format!("{} is on the slip; it cannot be cleared without a word", describe(maps, target)),
+                format!(
+                    "{} is on the slip; it cannot be cleared without a word",
+                    describe(maps, target)
+                ),
                 "say with --note why no fault is seen any more, or mark it reworked and then accepted",
             ))
         }
@@ -306,7 +311,12 @@ fn whereabouts<'a>(maps: &'a [BoardMap], target: &'a Target) -> Option<Whereabou
         Target::Joint(key) => {
             let map = maps.iter().find(|map| map.board == key.board)?;
             let (_, pin) = map.pin(&key.pin)?;
-            Some((&map.board, Some(key.side), pin.centre(), pin.land_radius_mm()))
+            Some((
+                &map.board,
+                Some(key.side),
+                pin.centre(),
+                pin.land_radius_mm(),
+            ))
         }
         Target::Part { board, part } => {
             let map = maps.iter().find(|map| map.board == *board)?;
@@ -336,7 +346,10 @@ pub fn describe(maps: &[BoardMap], target: &Target) -> String {
             .iter()
             .find(|map| map.board == *board)
             .and_then(|map| map.part(part))
-            .map_or_else(|| format!("{board}:{part}"), |part: &Part| part.reference.clone()),
+            .map_or_else(
+                || format!("{board}:{part}"),
+                |part: &Part| part.reference.clone(),
+            ),
         Target::Area { view, .. } => {
             format!("an area of {}, {} side", view.board, side_word(view.side))
         }
@@ -361,12 +374,16 @@ pub(super) fn measurement(
     measurement: Measurement,
 ) -> Result<Planned, WorkError> {
     let known: Vec<&str> = match &measurement.subject {
-        Subject::Rail { board, .. } => {
-            map_of(maps, board)?.rails.iter().map(|rail| rail.name.as_str()).collect()
-        }
-        Subject::TestPoint { board, .. } => {
-            map_of(maps, board)?.test_points.iter().map(|point| point.name.as_str()).collect()
-        }
+        Subject::Rail { board, .. } => map_of(maps, board)?
+            .rails
+            .iter()
+            .map(|rail| rail.name.as_str())
+            .collect(),
+        Subject::TestPoint { board, .. } => map_of(maps, board)?
+            .test_points
+            .iter()
+            .map(|point| point.name.as_str())
+            .collect(),
     };
     let (name, what) = match &measurement.subject {
         Subject::Rail { rail, .. } => (rail, "rail"),
@@ -496,7 +513,10 @@ pub(super) fn demand(demand: Coverage) -> Result<Planned, WorkError> {
 /// A remark: it must say something.
 pub(super) fn note(text: String, photo: Option<PhotoId>) -> Result<Planned, WorkError> {
     if text.trim().is_empty() {
-        return Err(WorkError::bad("an empty remark", "write what you want to keep"));
+        return Err(WorkError::bad(
+            "an empty remark",
+            "write what you want to keep",
+        ));
     }
     Ok(Event::Noted { text, photo }.into())
 }

@@ -31,14 +31,23 @@ pub fn verify_job(dir: &Path, progress: &Progress) -> Result<Proof, WorkError> {
         .into_iter()
         .partition(|problem| problem.kind.is_note());
     let state = session.state();
-    let maps: usize = state.maps.values().map(|adoption| adoption.current.len()).sum();
-    let words = |problems: Vec<crate::store::Problem>| {
-        problems.iter().map(ToString::to_string).collect()
-    };
+    let maps: usize = state
+        .maps
+        .values()
+        .map(|adoption| adoption.current.len())
+        .sum();
+    let words =
+        |problems: Vec<crate::store::Problem>| problems.iter().map(ToString::to_string).collect();
     Ok(Proof {
         checked: vec![
-            format!("{} entries of the journal, each chained to the one before", state.log.len()),
-            format!("{} photos against the hash of their original", state.photos.len()),
+            format!(
+                "{} entries of the journal, each chained to the one before",
+                state.log.len()
+            ),
+            format!(
+                "{} photos against the hash of their original",
+                state.photos.len()
+            ),
             format!("{maps} board maps against the hash they were adopted under"),
         ],
         problems: words(problems),

@@ -9,8 +9,8 @@ use image::RgbImage;
 use crate::board::{BoardMap, FindingSeverity, MapFile, Place, lint, resolve_many};
 use crate::photo;
 use crate::record::{
-    Event, EventId, GateVerdict, HistoryLine, JointKey, Measurement, PhotoId, Spot,
-    Stage, State, Target, Unit, View, describe as describe_event, gate, history,
+    Event, EventId, GateVerdict, HistoryLine, JointKey, Measurement, PhotoId, Spot, Stage, State,
+    Target, Unit, View, describe as describe_event, gate, history,
 };
 use crate::store::{Home, Job, Journal, Readout, StoreError, Wait};
 
@@ -80,7 +80,12 @@ impl Session {
     fn writing(job: Job, by: &str, wait: Wait) -> Result<Self, WorkError> {
         let opened = Journal::open(&job, &Home::find()?, by, wait)?;
         let notices = opened.notices.iter().map(ToString::to_string).collect();
-        Ok(Self::assemble(job, Some(opened.journal), opened.readout, notices))
+        Ok(Self::assemble(
+            job,
+            Some(opened.journal),
+            opened.readout,
+            notices,
+        ))
     }
 
     /// Opens a job to read it.
@@ -99,7 +104,9 @@ impl Session {
     /// Where it is no job or cannot be read.
     pub fn open_or_read(dir: &Path, by: &str) -> Result<Self, WorkError> {
         match Self::writing(Job::open(dir)?, by, Wait::No) {
-            Err(WorkError::Store(error @ (StoreError::Busy { .. } | StoreError::NewerFormat { .. }))) => {
+            Err(WorkError::Store(
+                error @ (StoreError::Busy { .. } | StoreError::NewerFormat { .. }),
+            )) => {
                 let mut session = Self::read(dir)?;
                 session.warnings.push(error.to_string());
                 Ok(session)
@@ -122,7 +129,9 @@ impl Session {
             maps: Vec::new(),
             warnings,
         };
-        session.warnings.extend(session.readout.problems.iter().map(ToString::to_string));
+        session
+            .warnings
+            .extend(session.readout.problems.iter().map(ToString::to_string));
         session.refold();
         session.load_maps();
         session
@@ -155,7 +164,12 @@ impl Session {
         if let Some(journal) = &self.journal {
             journal.observe(self.readout.greatest);
         }
-        self.warnings = self.readout.problems.iter().map(ToString::to_string).collect();
+        self.warnings = self
+            .readout
+            .problems
+            .iter()
+            .map(ToString::to_string)
+            .collect();
         self.refold();
         self.load_maps();
         Ok(())
@@ -363,11 +377,9 @@ impl Session {
     /// # Errors
     /// Where the job has no such photo.
     pub fn photo_path(&self, photo: &PhotoId) -> Result<PathBuf, WorkError> {
-        let state = self
-            .state
-            .photos
-            .get(photo)
-            .ok_or_else(|| WorkError::bad(format!("no photo {photo} in this job"), "add it first"))?;
+        let state = self.state.photos.get(photo).ok_or_else(|| {
+            WorkError::bad(format!("no photo {photo} in this job"), "add it first")
+        })?;
         Ok(self.job.photo_path(&state.facts)?)
     }
 
@@ -400,8 +412,12 @@ impl Session {
         match found.as_slice() {
             [(id, _)] => Ok((*id).clone()),
             [] => {
-                let mut known: Vec<&str> =
-                    self.state.photos.values().map(|p| p.facts.name.as_str()).collect();
+                let mut known: Vec<&str> = self
+                    .state
+                    .photos
+                    .values()
+                    .map(|p| p.facts.name.as_str())
+                    .collect();
                 known.sort_unstable();
                 known.truncate(5);
                 Err(WorkError::bad(
@@ -417,7 +433,11 @@ impl Session {
                 format!("{} photos are called `{name}`", several.len()),
                 format!(
                     "name one by the first letters of its hash: {}",
-                    several.iter().map(|(id, _)| &id[..8.min(id.len())]).collect::<Vec<_>>().join(", ")
+                    several
+                        .iter()
+                        .map(|(id, _)| &id[..8.min(id.len())])
+                        .collect::<Vec<_>>()
+                        .join(", ")
                 ),
             )),
         }
@@ -452,7 +472,10 @@ impl Session {
         let [x, y] = spot.at_px;
         if x < -0.5 || y < -0.5 || x > width - 0.5 || y > height - 0.5 {
             return Err(WorkError::bad(
-                format!("{x}, {y} lies outside {} ({width} x {height} px)", photo.facts.name),
+                format!(
+                    "{x}, {y} lies outside {} ({width} x {height} px)",
+                    photo.facts.name
+                ),
                 "give the place in pixels of the upright photo, 0,0 at the top left",
             ));
         }
@@ -464,7 +487,11 @@ impl Session {
     /// # Errors
     /// Where no map has that board.
     pub fn known_board(&self, board: &str) -> Result<String, WorkError> {
-        if let Some(map) = self.maps.iter().find(|map| map.board.eq_ignore_ascii_case(board)) {
+        if let Some(map) = self
+            .maps
+            .iter()
+            .find(|map| map.board.eq_ignore_ascii_case(board))
+        {
             return Ok(map.board.clone());
         }
         map_of(&self.maps, board).map(|map| map.board.clone())
@@ -496,7 +523,11 @@ impl Session {
                 format!("{} boards could be meant", several.len()),
                 format!(
                     "say which with --board: {}",
-                    several.iter().map(|m| m.board.as_str()).collect::<Vec<_>>().join(", ")
+                    several
+                        .iter()
+                        .map(|m| m.board.as_str())
+                        .collect::<Vec<_>>()
+                        .join(", ")
                 ),
             )),
         }
@@ -543,8 +574,15 @@ fn usable_map(path: &Path) -> Result<(MapFile, Vec<String>), WorkError> {
         .collect();
     if let Some(first) = errors.first() {
         return Err(WorkError::bad(
-            format!("{}: {} errors, the first: {first}", path.display(), errors.len()),
-            format!("mend the map; all of them: benchglass map check {}", path.display()),
+            format!(
+                "{}: {} errors, the first: {first}",
+                path.display(),
+                errors.len()
+            ),
+            format!(
+                "mend the map; all of them: benchglass map check {}",
+                path.display()
+            ),
         ));
     }
     let cautions = findings.iter().map(words).collect();
@@ -554,5 +592,7 @@ fn usable_map(path: &Path) -> Result<(MapFile, Vec<String>), WorkError> {
 fn now_ms() -> u64 {
     std::time::SystemTime::now()
         .duration_since(std::time::UNIX_EPOCH)
-        .map_or(0, |since| u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
+        .map_or(0, |since| {
+            u64::try_from(since.as_millis()).unwrap_or(u64::MAX)
+        })
 }

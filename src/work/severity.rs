@@ -26,7 +26,9 @@ fn is_near_power(maps: &[BoardMap], target: &Target) -> bool {
         maps.iter().find(|map| map.board == board).and_then(find)
     };
     let zone = match target {
-        Target::Joint(key) => zone(&key.board, &|map| map.pin(&key.pin).map(|(part, _)| part.zone)),
+        Target::Joint(key) => zone(&key.board, &|map| {
+            map.pin(&key.pin).map(|(part, _)| part.zone)
+        }),
         Target::Part { board, part } => zone(board, &|map| map.part(part).map(|part| part.zone)),
         // Cords, plugs and cases carry mains; what no map covers is not known to be harmless.
         Target::Unit { .. } | Target::Photo(_) | Target::Area { .. } => return true,

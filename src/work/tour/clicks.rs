@@ -55,7 +55,11 @@ fn farthest_pin(
                 .map(|(_, other)| (*other - at).length())
                 .fold(f64::INFINITY, f64::min);
             // With nothing placed yet, the corner of the photo comes first.
-            let distance = if nearest.is_finite() { nearest } else { at.to_vector().length() };
+            let distance = if nearest.is_finite() {
+                nearest
+            } else {
+                at.to_vector().length()
+            };
             let name = label(map, &joint.uid, shot.side)?;
             Some((distance, name, at))
         })
@@ -70,7 +74,8 @@ fn seen(shot: &PhotoTruth, at: BoardPoint) -> Option<PhotoPoint> {
     let bent = distorted(&shot.distortion, flat);
     let [width, height] = shot.size.map(f64::from);
     let margin = 12.0;
-    let inside = bent.x > margin && bent.y > margin && bent.x < width - margin && bent.y < height - margin;
+    let inside =
+        bent.x > margin && bent.y > margin && bent.x < width - margin && bent.y < height - margin;
     inside.then_some(bent)
 }
 

@@ -43,7 +43,9 @@ pub fn find_samples(
         };
     }
     let beside = std::env::current_exe().ok();
-    let above = beside.iter().flat_map(|program| program.ancestors().skip(1).take(4));
+    let above = beside
+        .iter()
+        .flat_map(|program| program.ancestors().skip(1).take(4));
     let near = std::iter::once(Path::new("."))
         .chain(above)
         .map(|folder| folder.join("sample-boards"))
@@ -57,7 +59,10 @@ pub fn find_samples(
         render_reduced_set(&dir, SEED, progress)?;
     }
     Ok(Samples {
-        said: format!("a small set of sample boards, rendered into {}", dir.display()),
+        said: format!(
+            "a small set of sample boards, rendered into {}",
+            dir.display()
+        ),
         dir,
     })
 }

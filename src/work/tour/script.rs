@@ -118,7 +118,12 @@ pub(super) fn play(
     report: &mut TourReport,
     progress: &Progress,
 ) -> Result<(), WorkError> {
-    ask(session, report, "the photos are aligned, nothing is judged", Stage::Cold);
+    ask(
+        session,
+        report,
+        "the photos are aligned, nothing is judged",
+        Stage::Cold,
+    );
     let marked = mark_planted(session, truth, hints)?;
     look_at_the_rest(session, &marked)?;
     report.coverage = session.coverage_rows();
@@ -127,20 +132,46 @@ pub(super) fn play(
     report.papers = super::hand_over(session, progress)?;
 
     for target in &marked {
-        session.apply(Action::Judge(Wish::new(vec![target.clone()], Verdict::Reworked)))?;
+        session.apply(Action::Judge(Wish::new(
+            vec![target.clone()],
+            Verdict::Reworked,
+        )))?;
     }
     cold_checks(session)?;
-    ask(session, report, "the rework, before anybody rechecked it", Stage::Cold);
+    ask(
+        session,
+        report,
+        "the rework, before anybody rechecked it",
+        Stage::Cold,
+    );
     for target in &marked {
-        session.apply(Action::Judge(Wish::new(vec![target.clone()], Verdict::Accepted)))?;
+        session.apply(Action::Judge(Wish::new(
+            vec![target.clone()],
+            Verdict::Accepted,
+        )))?;
     }
     ask(session, report, "the recheck", Stage::Cold);
     rails(session, ReadingMode::Unloaded)?;
-    ask(session, report, "rails measured, load unplugged", Stage::Supply);
+    ask(
+        session,
+        report,
+        "rails measured, load unplugged",
+        Stage::Supply,
+    );
     rails(session, ReadingMode::Loaded)?;
-    ask(session, report, "rails measured, load connected", Stage::Load);
+    ask(
+        session,
+        report,
+        "rails measured, load connected",
+        Stage::Load,
+    );
     function(session)?;
-    ask(session, report, "test points and function test", Stage::Function);
+    ask(
+        session,
+        report,
+        "test points and function test",
+        Stage::Function,
+    );
     session.apply(Action::CloseUp {
         note: "lid on, all screws in".to_owned(),
     })?;
@@ -208,12 +239,16 @@ fn words_for(planted: &PlantedFault) -> (Vec<String>, FaultKind, &'static str) {
         }
         PlantedFault::Missing { part, .. } => (vec![part.clone()], FaultKind::Missing, ""),
         PlantedFault::Leaking { part, .. } => (vec![part.clone()], FaultKind::Leaking, ""),
-        PlantedFault::CrackedHeader { part, .. } => {
-            (vec![part.clone()], FaultKind::CrackedHeader, "housing split along its length")
-        }
-        PlantedFault::LooseSwitch { part, .. } => {
-            (vec![part.clone()], FaultKind::LooseSwitch, "body rocks in its seat")
-        }
+        PlantedFault::CrackedHeader { part, .. } => (
+            vec![part.clone()],
+            FaultKind::CrackedHeader,
+            "housing split along its length",
+        ),
+        PlantedFault::LooseSwitch { part, .. } => (
+            vec![part.clone()],
+            FaultKind::LooseSwitch,
+            "body rocks in its seat",
+        ),
         PlantedFault::PriorRepair { joint, other, .. } => (
             vec![joint.clone(), other.clone()],
             FaultKind::PriorRepair,
@@ -229,7 +264,11 @@ fn by_photo(session: &Session) -> BTreeMap<JointKey, (PhotoId, f64)> {
         let Some(alignment) = photo.alignment().filter(|a| a.view.side == Side::Solder) else {
             continue;
         };
-        let Some(map) = session.maps().iter().find(|m| m.board == alignment.view.board) else {
+        let Some(map) = session
+            .maps()
+            .iter()
+            .find(|m| m.board == alignment.view.board)
+        else {
             continue;
         };
         let labels: BTreeMap<String, JointKey> = crate::board::round_order(map, Side::Solder)
@@ -301,8 +340,13 @@ fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), Work
 fn cold_checks(session: &mut Session) -> Result<(), WorkError> {
     for check in CheckKind::BEFORE_POWER {
         let (outcome, note) = match check {
-            CheckKind::VoltageSelector => (Outcome::NotFitted, "24 V AC transformer outside the case"),
-            CheckKind::StoredCharge => (Outcome::Passed, "0.3 V across the reservoirs after ten minutes, meter proved before and after"),
+            CheckKind::VoltageSelector => {
+                (Outcome::NotFitted, "24 V AC transformer outside the case")
+            }
+            CheckKind::StoredCharge => (
+                Outcome::Passed,
+                "0.3 V across the reservoirs after ten minutes, meter proved before and after",
+            ),
             _ => (Outcome::Passed, ""),
         };
         session.apply(Action::Check {
@@ -319,7 +363,11 @@ fn rails(session: &mut Session, mode: ReadingMode) -> Result<(), WorkError> {
     let rails: Vec<_> = session
         .maps()
         .iter()
-        .flat_map(|map| map.rails.iter().map(|rail| (map.board.clone(), rail.clone())))
+        .flat_map(|map| {
+            map.rails
+                .iter()
+                .map(|rail| (map.board.clone(), rail.clone()))
+        })
         .collect();
     for (board, rail) in rails {
         let mut readings = Vec::new();
@@ -362,7 +410,11 @@ fn function(session: &mut Session) -> Result<(), WorkError> {
     let points: Vec<_> = session
         .maps()
         .iter()
-        .flat_map(|map| map.test_points.iter().map(|point| (map.board.clone(), point.clone())))
+        .flat_map(|map| {
+            map.test_points
+                .iter()
+                .map(|point| (map.board.clone(), point.clone()))
+        })
         .collect();
     for (board, point) in points {
         let readings = point
