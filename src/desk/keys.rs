@@ -31,8 +31,10 @@ pub enum Command {
     WholeRow,
     /// A note on this joint.
     Note,
-    /// Mark an area or a part.
-    MarkArea,
+    /// Mark the whole part.
+    MarkPart,
+    /// Mark something that is on no photo.
+    MarkUnit,
     /// Take the last thing back.
     Undo,
     /// Do it again.
@@ -53,10 +55,12 @@ pub enum Command {
     Darker,
     /// Viewing aid.
     LocalContrast,
-    /// Twins of this place.
-    Twins,
     /// Next photo of this side.
     NextPhoto,
+    /// Previous photo of this side.
+    PreviousPhoto,
+    /// The arc of the hint, shown or put away.
+    Arc,
     /// Bring photos in.
     AddPhotos,
     /// Landmarks of this photo.
@@ -187,6 +191,10 @@ const fn ctrl(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND, key)
 }
 
+const fn ctrl_shift(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
+}
+
 const fn entry(
     command: Command,
     group: Group,
@@ -225,19 +233,21 @@ pub const TABLE: &[Entry] = {
         entry(C::Accept, G::Judge, N::Joint, plain(Key::A), "accept rework", "You rechecked the rework and accept it."),
         entry(C::WholeRow, G::Judge, N::Joint, plain(Key::R), "whole row", "The next judgement is for the whole row of this joint."),
         entry(C::Note, G::Judge, N::Joint, plain(Key::O), "note…", "Write a note on this joint."),
-        entry(C::MarkArea, G::Judge, N::Photo, plain(Key::M), "mark…", "Mark a part, an area or a place on this photo."),
+        entry(C::MarkPart, G::Judge, N::Joint, plain(Key::M), "mark part…", "Name a fault of the whole part. With Shift held, draw an area or a place on the photo instead."),
+        entry(C::MarkUnit, G::Judge, N::Job, shift(Key::M), "mark unit…", "Name a fault of something that is on no photo: the cord, the plug, the case."),
         entry(C::Undo, G::Judge, N::SomethingDone, ctrl(Key::Z), "take back", "Take back the last thing that was said here."),
-        entry(C::Redo, G::Judge, N::SomethingUndone, ctrl(Key::Y), "say it again", "Put back what was taken back."),
+        entry(C::Redo, G::Judge, N::SomethingUndone, ctrl_shift(Key::Z), "say it again", "Put back what was taken back."),
         entry(C::ZoomIn, G::Look, N::Photo, plain(Key::Plus), "closer", "Look closer at the middle of the table."),
         entry(C::ZoomOut, G::Look, N::Photo, plain(Key::Minus), "further", "Look from further away."),
         entry(C::Fit, G::Look, N::Photo, plain(Key::Num0), "whole photo", "Show the whole photo."),
-        entry(C::TurnLeft, G::Look, N::Photo, plain(Key::OpenBracket), "turn left", "Turn the view a quarter to the left. The photo is not altered."),
-        entry(C::TurnRight, G::Look, N::Photo, plain(Key::CloseBracket), "turn right", "Turn the view a quarter to the right. The photo is not altered."),
+        entry(C::TurnLeft, G::Look, N::Photo, plain(Key::Q), "turn left", "Turn the view a quarter to the left. The photo is not altered."),
+        entry(C::TurnRight, G::Look, N::Photo, plain(Key::E), "turn right", "Turn the view a quarter to the right. The photo is not altered."),
         entry(C::Brighter, G::Look, N::Photo, plain(Key::Period), "brighter", "Show the photo brighter. The photo is not altered."),
         entry(C::Darker, G::Look, N::Photo, plain(Key::Comma), "darker", "Show the photo darker. The photo is not altered."),
         entry(C::LocalContrast, G::Look, N::Photo, plain(Key::L), "local contrast", "Bring out faint differences in dark and bright places. The photo is not altered."),
-        entry(C::Twins, G::Look, N::Joint, plain(Key::T), "twins", "Show the same place on other photos and units."),
-        entry(C::NextPhoto, G::Look, N::Photo, plain(Key::P), "next photo", "Show this place on the next photo."),
+        entry(C::PreviousPhoto, G::Look, N::Photo, plain(Key::OpenBracket), "photo before", "Show the photo before; those that show this joint closest come first."),
+        entry(C::NextPhoto, G::Look, N::Photo, plain(Key::CloseBracket), "next photo", "Show the next photo; those that show this joint closest come first."),
+        entry(C::Arc, G::Look, N::Joint, plain(Key::H), "hide the arc", "Put the arc of the hint away to look beneath it, or show it again."),
         entry(C::AddPhotos, G::Job, N::Nothing, ctrl(Key::O), "add photos…", "Bring photos in. Dropping them on the window does the same."),
         entry(C::Landmarks, G::Job, N::Photo, plain(Key::K), "landmarks", "Say where this photo lies on the board."),
         entry(C::Measure, G::Job, N::Job, plain(Key::V), "readings", "Write down readings of rails and test points."),
@@ -291,15 +301,18 @@ pub fn key_name(key: &KeyboardShortcut) -> String {
 }
 
 /// The commands whose keys were pressed in this frame and that can be carried out now; their key
-/// events are consumed. While somebody is typing, only keys with Ctrl, F-keys and Esc count.
-pub fn pressed(ui: &Ui, now: &Now) -> Vec<Command> {
-    let typing = ui.ctx().text_edit_focused();
+/// events are consumed. While somebody is typing, or letters stand for something else, only keys
+/// with Ctrl, F-keys and Esc count.
+pub fn pressed(ui: &Ui, now: &Now, letters_taken: bool) -> Vec<Command> {
+    let typing = letters_taken || ui.ctx().text_edit_focused();
     let mut found = Vec::new();
     ui.input_mut(|input| {
         for entry in TABLE {
             let speaks = entry.key.modifiers.command
                 || matches!(entry.key.logical_key, Key::Escape | Key::F1 | Key::F2);
-            if (typing && !speaks) || !now.allows(entry.needs) {
+            // A field that is being typed in has an undo of its own.
+            let own = matches!(entry.command, Command::Undo | Command::Redo);
+            if (typing && (!speaks || own)) || !now.allows(entry.needs) {
                 continue;
             }
             for _ in 0..count(input, &entry.key) {
@@ -381,7 +394,7 @@ mod tests {
         theme::harness().build_ui_state(
             |ui, seen: &mut Seen| {
                 let now = seen.now;
-                seen.commands.extend(pressed(ui, &now));
+                seen.commands.extend(pressed(ui, &now, false));
                 let name = ui.label("Note");
                 ui.text_edit_singleline(&mut seen.text).labelled_by(name.id);
             },

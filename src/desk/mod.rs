@@ -5,12 +5,27 @@
 //! plain data and report what was pressed: no part of the window owns the job.
 
 pub mod aids;
+pub mod app;
+pub mod ask;
+pub mod background;
+pub mod chooser;
+mod doing;
+pub mod faults;
 pub mod glass_view;
+mod jobs;
 pub mod keys;
+mod landmarks;
 pub mod marker;
+pub mod model;
+pub mod panels;
 pub mod parts;
+mod seen;
 pub mod stages;
 pub mod start;
+pub mod stops;
 pub mod strip;
 pub mod theme;
 pub mod viewer;
+
+pub use app::{Desk, open};
+pub use jobs::{ADDING, HINTING, TOUR, WRITING};

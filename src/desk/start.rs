@@ -30,6 +30,8 @@ pub enum Start {
     Tour,
     /// Open a job's folder.
     OpenJob,
+    /// Fill in the form of a new job.
+    NewJob,
     /// Open a job of before, by its place in the list.
     Recent(usize),
 }
@@ -65,6 +67,9 @@ fn column(ui: &mut Ui, look: &Look, recent: &[RecentJob], dropping: bool) -> Opt
     ui.horizontal_wrapped(|ui| {
         if parts::button(ui, look, "Open the tour", false).clicked() {
             pressed = Some(Start::Tour);
+        }
+        if parts::button(ui, look, "Start a job", false).clicked() {
+            pressed = Some(Start::NewJob);
         }
         if parts::button(ui, look, "Open a job", false).clicked() {
             pressed = Some(Start::OpenJob);
@@ -109,8 +114,8 @@ fn invitation(ui: &mut Ui, look: &Look, dropping: bool) -> bool {
     };
     let lead = layout(lead, look.title(), palette.ink);
     let more = layout(
-        "or press to choose them. No map is needed: joints are found by themselves, \
-         and the first ones worth a look come up at once.",
+        "or press to choose them. No map is needed: click the joints that you want to judge, \
+         and the hint speaks of each at once.",
         look.body(),
         palette.dim,
     );

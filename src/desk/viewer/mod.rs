@@ -50,6 +50,7 @@ pub struct Viewer {
     tone: Option<Tone>,
     trouble: Option<String>,
     waiting_for_tiles: bool,
+    drawn_from: Option<PhotoPoint>,
 }
 
 /// What a frame came to.
@@ -63,6 +64,8 @@ pub struct Shown {
     pub clicked: Option<PhotoPoint>,
     /// What is under the pointer.
     pub pointer: Option<PhotoPoint>,
+    /// Drawn with Shift held: from where to where, and whether the button was let go.
+    pub drawn: Option<(PhotoPoint, PhotoPoint, bool)>,
 }
 
 impl Viewer {
@@ -86,6 +89,12 @@ impl Viewer {
     #[must_use]
     pub fn is_busy(&self) -> bool {
         self.loading.is_some() || self.waiting_for_tiles
+    }
+
+    /// Whether a photo is being opened.
+    #[must_use]
+    pub fn is_opening(&self) -> bool {
+        self.loading.is_some()
     }
 
     /// The photo, once it is decoded.
@@ -165,13 +174,33 @@ impl Viewer {
         response.widget_info(|| WidgetInfo::labeled(Role::Image, true, self.words()));
         self.messages(ui, look, rect);
         let pointer = response.hover_pos();
+        let drawn = self.drawing(ui, &response);
         let to_photo = |at: Option<Pos2>| Some(self.view?.photo(at?));
         Shown {
             clicked: to_photo(clicked),
             pointer: to_photo(pointer),
             view: self.view,
+            drawn,
             response,
         }
+    }
+
+    /// A drag with Shift held draws instead of moving the photo.
+    fn drawing(&mut self, ui: &Ui, response: &Response) -> Option<(PhotoPoint, PhotoPoint, bool)> {
+        let view = self.view?;
+        let held = ui.input(|i| i.modifiers.shift);
+        if response.drag_started() && held {
+            self.drawn_from = ui
+                .input(|i| i.pointer.press_origin())
+                .map(|at| view.photo(at));
+        }
+        let from = self.drawn_from?;
+        let over = response.drag_stopped();
+        if over || !response.dragged() {
+            self.drawn_from = None;
+        }
+        let to = view.photo(response.interact_pointer_pos()?);
+        Some((from, to, over))
     }
 
     fn take_arrivals(&mut self) {
@@ -241,7 +270,7 @@ impl Viewer {
     fn gestures(&mut self, ui: &Ui, response: &Response) -> Option<Pos2> {
         let view = self.view?;
         let mut moved = view;
-        if response.dragged() {
+        if response.dragged() && self.drawn_from.is_none() && !ui.input(|i| i.modifiers.shift) {
             moved = moved.panned(response.drag_delta());
         }
         if let Some(at) = response.hover_pos() {

@@ -1,0 +1,275 @@
+//! Placing landmarks: the draft of an alignment, fitted anew with every click.
+
+use super::app::Desk;
+use super::model::{Bench, Draft, Page, Show};
+use crate::align::from_landmarks;
+use crate::board::{BoardMap, Landmark, Place, Side, resolve};
+use crate::geometry::PhotoPoint;
+use crate::record::View;
+use crate::work::Action;
+
+impl Bench {
+    /// Begins with what the photo on the table has already.
+    pub(super) fn begin_draft(&mut self) {
+        let Some(photo) = self.photo_state() else {
+            self.draft = Draft::default();
+            return;
+        };
+        if self.draft.photo == photo.facts.photo && !self.draft.placed.is_empty() {
+            return;
+        }
+        let placed = photo
+            .alignment()
+            .map(|alignment| {
+                alignment
+                    .landmarks
+                    .iter()
+                    .map(|mark| {
+                        (
+                            mark.name.clone(),
+                            PhotoPoint::new(mark.at_px[0], mark.at_px[1]),
+                        )
+                    })
+                    .collect()
+            })
+            .unwrap_or_default();
+        self.draft = Draft {
+            photo: photo.facts.photo.clone(),
+            view: photo.view.clone(),
+            placed,
+            ..Draft::default()
+        };
+        self.name_landmarks();
+        self.refit();
+        self.to_next_open();
+    }
+
+    /// The landmarks of the map that the draft's view has.
+    pub(super) fn name_landmarks(&mut self) {
+        let view = self.draft.view.clone();
+        let map = view.and_then(|view| {
+            self.session
+                .maps()
+                .iter()
+                .find(|map| map.board == view.board)
+        });
+        let mut names: Vec<(String, String)> = map
+            .map(|map| {
+                map.landmarks
+                    .iter()
+                    .map(|mark| (mark.name.clone(), mark.look_for.clone()))
+                    .collect()
+            })
+            .unwrap_or_default();
+        for (name, _) in &self.draft.placed {
+            if !names
+                .iter()
+                .any(|(known, _)| known.eq_ignore_ascii_case(name))
+            {
+                names.push((name.clone(), "middle of the land".to_owned()));
+            }
+        }
+        self.draft.names = names;
+    }
+
+    /// Places the landmark that is next, and goes on.
+    pub(super) fn place_landmark(&mut self, at: PhotoPoint) {
+        let Some((name, _)) = self.draft.names.get(self.draft.next).cloned() else {
+            return;
+        };
+        self.draft.placed.retain(|(placed, _)| *placed != name);
+        self.draft.placed.push((name, at));
+        self.refit();
+        self.to_next_open();
+    }
+
+    /// Takes a landmark away again, and makes it the next one.
+    pub(super) fn unplace(&mut self, name: &str) {
+        self.draft.placed.retain(|(placed, _)| placed != name);
+        if let Some(index) = self.draft.names.iter().position(|(known, _)| known == name) {
+            self.draft.next = index;
+        }
+        self.refit();
+    }
+
+    fn to_next_open(&mut self) {
+        let open = |name: &str| !self.draft.placed.iter().any(|(placed, _)| placed == name);
+        let n = self.draft.names.len();
+        let from = self.draft.next;
+        if let Some(next) = (0..n)
+            .map(|i| (from + i) % n)
+            .find(|&i| open(&self.draft.names[i].0))
+        {
+            self.draft.next = next;
+        }
+    }
+
+    /// Fits what is placed.
+    fn refit(&mut self) {
+        self.draft.fit = self.fit();
+    }
+
+    fn fit(&self) -> Option<Result<crate::align::LandmarkFit, crate::align::Refusal>> {
+        if self.draft.placed.len() < 2 {
+            return None;
+        }
+        let view = self.draft.view.as_ref()?;
+        let map = self
+            .session
+            .maps()
+            .iter()
+            .find(|map| map.board == view.board)?;
+        let map = with_pins(map, view.side, &self.draft.placed);
+        let size = self
+            .session
+            .state()
+            .photos
+            .get(&self.draft.photo)?
+            .facts
+            .size;
+        Some(from_landmarks(
+            &map,
+            view.side,
+            &self.draft.placed,
+            (size[0], size[1]),
+        ))
+    }
+}
+
+/// The map with pins that were placed as landmarks.
+fn with_pins(map: &BoardMap, side: Side, placed: &[(String, PhotoPoint)]) -> BoardMap {
+    let mut map = map.clone();
+    for (name, _) in placed {
+        if map
+            .landmarks
+            .iter()
+            .any(|known| known.name.trim().eq_ignore_ascii_case(name.trim()))
+        {
+            continue;
+        }
+        let Ok(Place::Joint { pin, .. }) = resolve(std::slice::from_ref(&map), name) else {
+            continue;
+        };
+        let at = map
+            .pin(&pin)
+            .filter(|(part, pin)| pin.has_joint_on(part.side, side))
+            .map(|(_, pin)| pin.at);
+        if let Some(at) = at {
+            map.landmarks.push(Landmark {
+                name: name.clone(),
+                at,
+                look_for: String::new(),
+            });
+        }
+    }
+    map
+}
+
+impl Desk {
+    pub(super) fn place_photo(&mut self, view: View) {
+        let Some(photo) = self
+            .model
+            .bench
+            .as_ref()
+            .and_then(|bench| bench.photo.clone())
+        else {
+            return;
+        };
+        if self.record(Action::PlacePhoto {
+            photo,
+            view: view.clone(),
+        }) {
+            self.with_bench(|bench| {
+                if bench.draft.view.as_ref() != Some(&view) {
+                    bench.draft.placed.clear();
+                }
+                bench.draft.view = Some(view);
+                bench.draft.next = 0;
+                bench.name_landmarks();
+                bench.refit();
+            });
+        }
+    }
+
+    pub(super) fn pin_as_landmark(&mut self, pin: &str) {
+        let name = pin.trim().to_uppercase();
+        let Some(bench) = &mut self.model.bench else {
+            return;
+        };
+        let Some(view) = bench.draft.view.clone() else {
+            return;
+        };
+        let map = bench
+            .session
+            .maps()
+            .iter()
+            .find(|map| map.board == view.board);
+        let known = map.is_some_and(|map| {
+            matches!(
+                resolve(std::slice::from_ref(map), &name),
+                Ok(Place::Joint { .. })
+            )
+        });
+        if !known {
+            self.model.tell(
+                format!("There is no pin {name} on this board's map."),
+                "Type a pin's address, such as J4.3.",
+                true,
+            );
+            return;
+        }
+        if !bench
+            .draft
+            .names
+            .iter()
+            .any(|(name_known, _)| *name_known == name)
+        {
+            bench
+                .draft
+                .names
+                .push((name.clone(), "middle of the land".to_owned()));
+        }
+        bench.draft.next = bench
+            .draft
+            .names
+            .iter()
+            .position(|(n, _)| *n == name)
+            .unwrap_or(0);
+        bench.draft.pin.clear();
+    }
+
+    pub(super) fn accept_alignment(&mut self) {
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let Some(view) = bench.draft.view.clone() else {
+            return;
+        };
+        let photo = bench.draft.photo.clone();
+        let placed = bench.draft.placed.clone();
+        if self.record(Action::Align {
+            photo: photo.clone(),
+            view: view.clone(),
+            placed,
+        }) {
+            self.with_bench(|bench| {
+                bench.draft = Draft::default();
+                bench.show = Show::Side(view);
+                bench.photo = Some(photo);
+                bench.here = None;
+                bench.refresh();
+                // The first stop that this very photo shows.
+                let shown = bench.photo_state().and_then(|photo| {
+                    (0..bench.stops.len()).find(|&i| {
+                        bench.stops[i].on(photo).is_some()
+                            && bench.state_of(i) == super::marker::State::Unseen
+                    })
+                });
+                bench.here = shown.or(bench.here);
+                bench.follow();
+                bench.redraw();
+            });
+            self.model.page = Page::Table;
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! The round: one line of words, then the strip.
+
+use eframe::egui::{RichText, Ui};
+
+use crate::desk::ask::Ask;
+use crate::desk::keys::{Command, entry_of};
+use crate::desk::model::{Bench, Show};
+use crate::desk::parts;
+use crate::desk::strip::Strip;
+use crate::desk::theme::Look;
+use crate::work::side_word;
+
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    bench: &Bench,
+    strip: &mut Strip,
+    asks: &mut Vec<Ask>,
+) {
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 14.0;
+        ui.label(
+            RichText::new(words(bench))
+                .font(look.small())
+                .color(look.palette.dim),
+        );
+        for command in [
+            Command::Measure,
+            Command::Gate,
+            Command::Slip,
+            Command::Landmarks,
+            Command::Help,
+        ] {
+            if parts::key_hint(ui, look, entry_of(command), true) {
+                asks.push(Ask::Command(command));
+            }
+        }
+    });
+    ui.add_space(3.0);
+    if bench.stops.is_empty() {
+        parts::caption(ui, look, nothing_here(bench));
+        return;
+    }
+    if let Some(index) = strip.show(ui, look, &bench.seen.tiles, bench.here) {
+        asks.push(Ask::GoTo(index));
+    }
+}
+
+fn words(bench: &Bench) -> String {
+    let n = bench.stops.len();
+    let place = match &bench.show {
+        Show::Side(view) => format!("The round: {} side, weak spots first", side_word(view.side)),
+        Show::Loose => "Places clicked on this photo".to_owned(),
+    };
+    let mut words = format!("{place}. {} of {n} looked at", bench.seen.judged);
+    if let Some(scale) = bench.seen.median_scale {
+        words += &format!(", median {scale:.0} px/mm");
+    }
+    if bench.seen.blocked > 0 {
+        words += &format!(", {} cannot be judged", bench.seen.blocked);
+    }
+    if bench.only_unseen {
+        words += "; walking unseen ones only";
+    }
+    words
+}
+
+fn nothing_here(bench: &Bench) -> &'static str {
+    match bench.show {
+        Show::Side(_) => "The map has no joints on this side.",
+        Show::Loose if bench.photo.is_none() => "Drop photos of the board on the window to begin.",
+        Show::Loose => "Click a joint on the photo to begin.",
+    }
+}

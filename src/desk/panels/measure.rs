@@ -1,0 +1,427 @@
+//! Readings and checks: what to measure, between which limits, and a field for what the meter
+//! said.
+
+use std::collections::BTreeMap;
+
+use eframe::egui::{Key, RichText, TextEdit, Ui};
+
+use super::gate::one_line;
+use crate::board::{BoardMap, Expect, Rail, TestPoint};
+use crate::desk::ask::Ask;
+use crate::desk::marker::State;
+use crate::desk::model::Bench;
+use crate::desk::parts;
+use crate::desk::theme::Look;
+use crate::record::{
+    CheckKind, Measurement, Outcome, Reading, ReadingMode, Subject, WithinLimits, judge_reading,
+};
+use crate::work::Action;
+
+/// One line to measure: where, what, between which limits.
+struct Row {
+    subject: Subject,
+    words: String,
+    wanted: Vec<Wanted>,
+    settings: BTreeMap<String, String>,
+}
+
+/// One quantity of a row.
+struct Wanted {
+    quantity: Expect,
+    min: Option<f64>,
+    max: Option<f64>,
+}
+
+pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    parts::title(ui, look, "Readings and checks", "");
+    parts::caption(
+        ui,
+        look,
+        "Blank is not measured. Readings from before the unit was opened, touched or reworked no longer count.",
+    );
+    ui.add_space(8.0);
+    checks(ui, look, bench, asks);
+    let maps: Vec<BoardMap> = bench.session.maps().to_vec();
+    if maps.is_empty() {
+        ui.label("Rails and test points come from the board map, and this job has none.");
+    }
+    for map in &maps {
+        for (mode, heading) in [
+            (
+                ReadingMode::Cold,
+                "Cold, power off, stored charge gone: resistance to the return",
+            ),
+            (ReadingMode::Unloaded, "Supply alone, load unplugged"),
+            (ReadingMode::Loaded, "Load connected"),
+        ] {
+            let rows: Vec<Row> = map
+                .rails
+                .iter()
+                .filter_map(|rail| rail_row(map, rail, mode))
+                .collect();
+            section(
+                ui,
+                look,
+                &format!("{} board. {heading}", map.board),
+                rows,
+                bench,
+                asks,
+            );
+        }
+        let rows: Vec<Row> = map
+            .test_points
+            .iter()
+            .map(|point| point_row(map, point))
+            .collect();
+        section(
+            ui,
+            look,
+            &format!("{} board. Test points", map.board),
+            rows,
+            bench,
+            asks,
+        );
+    }
+    function_test(ui, look, bench, asks);
+}
+
+fn section(
+    ui: &mut Ui,
+    look: &Look,
+    heading: &str,
+    rows: Vec<Row>,
+    bench: &mut Bench,
+    asks: &mut Vec<Ask>,
+) {
+    if rows.is_empty() {
+        return;
+    }
+    ui.add_space(10.0);
+    ui.label(RichText::new(heading).font(look.strong()));
+    for row in rows {
+        line(ui, look, &row, bench, asks);
+    }
+}
+
+fn rail_row(map: &BoardMap, rail: &Rail, mode: ReadingMode) -> Option<Row> {
+    let wanted = |quantity, min, max| Wanted { quantity, min, max };
+    let list = match mode {
+        ReadingMode::Cold => vec![wanted(Expect::Ohm, Some(rail.cold_min_ohm?), None)],
+        ReadingMode::Unloaded => {
+            vec![wanted(
+                Expect::VoltsDc,
+                Some(rail.unloaded.min),
+                Some(rail.unloaded.max),
+            )]
+        }
+        ReadingMode::Loaded => {
+            let mut list = vec![wanted(
+                Expect::VoltsDc,
+                Some(rail.loaded.min),
+                Some(rail.loaded.max),
+            )];
+            list.extend(
+                rail.ripple_max_mv_pp
+                    .map(|most| wanted(Expect::MillivoltsPp, None, Some(most))),
+            );
+            list
+        }
+    };
+    Some(Row {
+        subject: Subject::Rail {
+            board: map.board.clone(),
+            rail: rail.name.clone(),
+            mode,
+        },
+        words: format!("{}, at {} to {}", rail.name, rail.at, rail.return_at),
+        wanted: list,
+        settings: BTreeMap::new(),
+    })
+}
+
+fn point_row(map: &BoardMap, point: &TestPoint) -> Row {
+    let settings: Vec<String> = point
+        .settings
+        .iter()
+        .map(|(control, at)| format!("{control} at {at}"))
+        .collect();
+    let mut words = format!("{}, at {}", point.name, point.at);
+    if !settings.is_empty() {
+        words += &format!(", with {}", settings.join(", "));
+    }
+    Row {
+        subject: Subject::TestPoint {
+            board: map.board.clone(),
+            name: point.name.clone(),
+        },
+        words,
+        wanted: point
+            .expect
+            .iter()
+            .map(|extent| Wanted {
+                quantity: extent.quantity,
+                min: extent.min,
+                max: extent.max,
+            })
+            .collect(),
+        settings: point.settings.clone(),
+    }
+}
+
+fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    let before = bench
+        .session
+        .state()
+        .measurements
+        .get(&row.subject)
+        .and_then(|list| list.last())
+        .cloned();
+    ui.horizontal_wrapped(|ui| {
+        ui.label(crate::paper::shown(&row.words));
+        let mut entered = false;
+        for wanted in &row.wanted {
+            let field = format!("{:?} {:?}", row.subject, wanted.quantity);
+            let text = bench.fields.entry(field).or_default();
+            let spoken = format!("{} {}", row.words, unit(wanted.quantity));
+            let edit = ui.add(
+                TextEdit::singleline(text)
+                    .desired_width(look.scaled(74.0))
+                    .hint_text(unit(wanted.quantity)),
+            );
+            edit.widget_info(|| {
+                eframe::egui::WidgetInfo::labeled(
+                    eframe::egui::Role::TextInput,
+                    true,
+                    spoken.as_str(),
+                )
+            });
+            entered |= edit.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+            parts::caption(ui, look, &limits(wanted));
+        }
+        let typed = row.wanted.iter().any(|wanted| {
+            let field = format!("{:?} {:?}", row.subject, wanted.quantity);
+            bench
+                .fields
+                .get(&field)
+                .is_some_and(|text| !text.trim().is_empty())
+        });
+        if typed && (ui.button("Write down").clicked() || entered) {
+            write_down(row, bench, asks);
+        }
+        if let Some(before) = &before {
+            read_before(
+                ui,
+                look,
+                row,
+                &before.what,
+                before.stale.as_ref().map(|stale| stale.reason.as_str()),
+            );
+        }
+    });
+}
+
+fn write_down(row: &Row, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    let mut readings = Vec::new();
+    for wanted in &row.wanted {
+        let field = format!("{:?} {:?}", row.subject, wanted.quantity);
+        let Some(text) = bench.fields.get_mut(&field) else {
+            continue;
+        };
+        if text.trim().is_empty() {
+            continue;
+        }
+        // A comma is a decimal mark on many keyboards. What is no number is refused by name.
+        let value = text
+            .trim()
+            .replace(',', ".")
+            .replace('−', "-")
+            .parse()
+            .unwrap_or(f64::NAN);
+        readings.push(Reading {
+            quantity: wanted.quantity,
+            value,
+        });
+        text.clear();
+    }
+    asks.push(Ask::Record(Action::Measure {
+        subject: row.subject.clone(),
+        readings,
+        settings: row.settings.clone(),
+        note: String::new(),
+    }));
+}
+
+fn read_before(
+    ui: &mut Ui,
+    look: &Look,
+    row: &Row,
+    measurement: &Measurement,
+    stale: Option<&str>,
+) {
+    for reading in &measurement.readings {
+        let wanted = row
+            .wanted
+            .iter()
+            .find(|wanted| wanted.quantity == reading.quantity);
+        let within = wanted.map(|wanted| judge_reading(wanted.min, wanted.max, reading.value));
+        let (words, state) = match (stale, within) {
+            (Some(why), _) => (format!("no longer counts: {why}"), State::Unseen),
+            (None, Some(WithinLimits::Within)) => ("within its limits".to_owned(), State::Accepted),
+            (None, Some(WithinLimits::Outside)) => ("outside its limits".to_owned(), State::Faulty),
+            _ => ("no limit is stated".to_owned(), State::CannotBeJudged),
+        };
+        let text = format!("{} {}, {words}", reading.value, unit(reading.quantity));
+        ui.label(
+            RichText::new(text)
+                .font(look.small_strong())
+                .color(look.palette.words(state)),
+        );
+    }
+}
+
+fn limits(wanted: &Wanted) -> String {
+    match (wanted.min, wanted.max) {
+        (Some(min), Some(max)) => format!("{min} to {max}"),
+        (Some(min), None) => format!("at least {min}"),
+        (None, Some(max)) => format!("at most {max}"),
+        (None, None) => "no limit stated".to_owned(),
+    }
+}
+
+fn unit(quantity: Expect) -> &'static str {
+    match quantity {
+        Expect::VoltsDc => "V",
+        Expect::MillivoltsPp => "mV p-p",
+        Expect::OffsetVolts => "V offset",
+        Expect::Hertz => "Hz",
+        Expect::Ohm => "ohm",
+        Expect::AmperesDc => "A",
+    }
+}
+
+fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    ui.label(RichText::new("Before power").font(look.strong()));
+    for kind in CheckKind::BEFORE_POWER {
+        let before = bench
+            .session
+            .state()
+            .checks
+            .get(&kind)
+            .and_then(|list| list.last())
+            .cloned();
+        let field = format!("check {kind:?}");
+        ui.horizontal_wrapped(|ui| {
+            let name = kind.words();
+            ui.label(&name);
+            for (outcome, label) in [
+                (Outcome::Passed, "in order"),
+                (Outcome::Failed, "not in order"),
+                (Outcome::NotFitted, "not fitted"),
+            ] {
+                let button = ui.small_button(label);
+                button.widget_info(|| {
+                    eframe::egui::WidgetInfo::labeled(
+                        eframe::egui::Role::Button,
+                        true,
+                        format!("{name}: {label}"),
+                    )
+                });
+                if button.clicked() {
+                    let note = bench.fields.remove(&field).unwrap_or_default();
+                    asks.push(Ask::Record(Action::Check {
+                        check: kind.clone(),
+                        outcome,
+                        note,
+                    }));
+                }
+            }
+            let note = bench.fields.entry(field.clone()).or_default();
+            let edit = ui.add(
+                TextEdit::singleline(note)
+                    .desired_width(look.scaled(180.0))
+                    .hint_text("reading or remark"),
+            );
+            edit.widget_info(|| {
+                eframe::egui::WidgetInfo::labeled(
+                    eframe::egui::Role::TextInput,
+                    true,
+                    format!("{name}: remark"),
+                )
+            });
+            if let Some(before) = before {
+                outcome_words(
+                    ui,
+                    look,
+                    before.what.outcome,
+                    &before.what.note,
+                    before.stale.as_ref().map(|stale| stale.reason.as_str()),
+                );
+            }
+        });
+    }
+}
+
+fn outcome_words(ui: &mut Ui, look: &Look, outcome: Outcome, note: &str, stale: Option<&str>) {
+    let (mut words, state) = match (stale, outcome) {
+        (Some(why), _) => (format!("no longer counts: {why}"), State::Unseen),
+        (None, Outcome::Passed) => ("in order".to_owned(), State::Accepted),
+        (None, Outcome::NotFitted) => ("not fitted".to_owned(), State::CannotBeJudged),
+        (None, Outcome::Failed) => ("not in order".to_owned(), State::Faulty),
+    };
+    if !note.is_empty() {
+        words += &format!(": {}", crate::paper::shown(note));
+    }
+    ui.label(
+        RichText::new(words)
+            .font(look.small_strong())
+            .color(look.palette.words(state)),
+    );
+}
+
+fn function_test(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    ui.add_space(10.0);
+    ui.label(RichText::new("Function").font(look.strong()));
+    let tests: Vec<_> = bench
+        .session
+        .state()
+        .checks
+        .iter()
+        .filter(|(kind, _)| matches!(kind, CheckKind::Function { .. }))
+        .filter_map(|(kind, list)| Some((kind.words(), list.last()?.clone())))
+        .collect();
+    for (name, before) in tests {
+        ui.horizontal_wrapped(|ui| {
+            ui.label(crate::paper::shown(&name));
+            outcome_words(
+                ui,
+                look,
+                before.what.outcome,
+                &before.what.note,
+                before.stale.as_ref().map(|stale| stale.reason.as_str()),
+            );
+        });
+    }
+    ui.horizontal_wrapped(|ui| {
+        let field = "function".to_owned();
+        let text = bench.fields.entry(field.clone()).or_default();
+        one_line(ui, "What was tried", text, look.scaled(260.0));
+        let ready = !text.trim().is_empty();
+        let test = text.clone();
+        for (outcome, label) in [
+            (Outcome::Passed, "it works"),
+            (Outcome::Failed, "it does not"),
+        ] {
+            if ui
+                .add_enabled(ready, eframe::egui::Button::new(label))
+                .clicked()
+            {
+                bench.fields.remove(&field);
+                asks.push(Ask::Record(Action::Check {
+                    check: CheckKind::Function { test: test.clone() },
+                    outcome,
+                    note: String::new(),
+                }));
+            }
+        }
+    });
+}

@@ -1,0 +1,17 @@
+//! The parts of the window. Each reads what it is given and pushes what was asked.
+
+mod align;
+mod bottom;
+mod frame;
+mod gate;
+mod glass;
+mod help;
+mod judge;
+mod measure;
+mod messages;
+mod new_job;
+pub mod slip;
+mod table;
+mod top;
+
+pub(super) use frame::frame;

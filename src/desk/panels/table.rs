@@ -1,0 +1,185 @@
+//! The table: the photo with what is known drawn over it.
+
+use eframe::egui::{Align2, Color32, Painter, Stroke, Ui, vec2};
+
+use crate::desk::app::Desk;
+use crate::desk::ask::Ask;
+use crate::desk::marker::here_on_photo;
+use crate::desk::model::{Bench, Show};
+use crate::desk::parts;
+use crate::desk::theme::Look;
+use crate::desk::viewer::{ScreenFromPhoto, Shown, outlined_text, paint_marks};
+use crate::geometry::PhotoPoint;
+
+pub(super) fn show(ui: &mut Ui, look: &Look, desk: &mut Desk, aligning: bool, asks: &mut Vec<Ask>) {
+    bring_into_view(desk);
+    let shown = desk.viewer.show(ui, look);
+    let Some(bench) = &desk.model.bench else {
+        return;
+    };
+    let painter = ui.painter_at(shown.response.rect);
+    if let Some(view) = &shown.view {
+        if aligning {
+            landmarks(&painter, look, view, bench);
+        } else {
+            joints(&painter, look, view, bench);
+        }
+        drawing(&painter, view, bench, &shown, asks);
+    }
+    if let Some(at) = shown.clicked {
+        asks.push(Ask::Clicked(at));
+    }
+    let words = hint_for(bench, aligning);
+    if !words.is_empty() {
+        let rect = shown.response.rect;
+        parts::plate(
+            ui,
+            look,
+            rect.left_bottom() + vec2(14.0, -12.0),
+            Align2::LEFT_BOTTOM,
+            words,
+            rect.width() - 28.0,
+        );
+    }
+}
+
+/// Moves the photo where the current stop would be out of sight.
+fn bring_into_view(desk: &mut Desk) {
+    let Some(bench) = &desk.model.bench else {
+        return;
+    };
+    let (Some(view), Some(on)) = (desk.viewer.view(), bench.stop_on_photo()) else {
+        return;
+    };
+    let here = (bench.photo.clone(), bench.here);
+    if desk.shown_for == here || desk.viewer.is_opening() {
+        return;
+    }
+    desk.shown_for = here;
+    let room = view
+        .viewport
+        .shrink(view.viewport.width().min(view.viewport.height()) * 0.06);
+    if !room.contains(view.point(on.at)) {
+        desk.viewer.set_view(|view| view.centred_on(on.at));
+    }
+}
+
+fn joints(painter: &Painter, look: &Look, view: &ScreenFromPhoto, bench: &Bench) {
+    let here = bench.here.and_then(|here| {
+        bench
+            .seen
+            .stop_of_mark
+            .iter()
+            .position(|&stop| stop == here)
+    });
+    if bench.whole_row {
+        for &stop in &bench.chosen() {
+            let Some(mark) = bench.seen.stop_of_mark.iter().position(|&s| s == stop) else {
+                continue;
+            };
+            let mark = bench.seen.marks[mark];
+            let radius = ((mark.radius_px * view.points_per_px) as f32 * 1.35).max(11.0);
+            painter.extend(here_on_photo(view.point(mark.at), radius));
+        }
+    }
+    if bench.show == Show::Loose {
+        for mark in &bench.seen.marks {
+            rim(painter, view, mark.at, mark.radius_px);
+        }
+    }
+    paint_marks(
+        painter,
+        look,
+        view,
+        &bench.seen.marks,
+        here,
+        &bench.seen.names,
+    );
+}
+
+/// The rim of a clicked land, thin, so that it can be fitted to what the photo shows.
+fn rim(painter: &Painter, view: &ScreenFromPhoto, at: PhotoPoint, radius_px: f64) {
+    let radius = (radius_px * view.points_per_px) as f32;
+    for (width, colour) in [(2.6, Color32::BLACK), (1.0, Color32::WHITE)] {
+        painter.circle_stroke(view.point(at), radius, Stroke::new(width, colour));
+    }
+}
+
+fn drawing(
+    painter: &Painter,
+    view: &ScreenFromPhoto,
+    bench: &Bench,
+    shown: &Shown,
+    asks: &mut Vec<Ask>,
+) {
+    let Some((from, to, over)) = shown.drawn else {
+        return;
+    };
+    if over {
+        asks.push(Ask::Drawn(from, to));
+    }
+    let aligned = bench
+        .photo_state()
+        .is_some_and(|photo| photo.alignment().is_some());
+    if aligned && matches!(bench.show, Show::Side(_)) {
+        let rect = eframe::egui::Rect::from_two_pos(view.point(from), view.point(to));
+        for (width, colour) in [(4.0, Color32::BLACK), (1.6, Color32::WHITE)] {
+            painter.rect_stroke(
+                rect,
+                0.0,
+                Stroke::new(width, colour),
+                eframe::egui::StrokeKind::Middle,
+            );
+        }
+    } else {
+        rim(painter, view, from, (to - from).length());
+    }
+}
+
+/// Placed landmarks as crosses with their names; a bad click in a thick ring.
+fn landmarks(painter: &Painter, look: &Look, view: &ScreenFromPhoto, bench: &Bench) {
+    let bad = match &bench.draft.fit {
+        Some(Ok(fit)) => fit.suspect_click.as_ref().map(|click| click.name.clone()),
+        _ => None,
+    };
+    for (name, at) in &bench.draft.placed {
+        let centre = view.point(*at);
+        for (width, colour) in [(4.2, Color32::BLACK), (1.6, Color32::WHITE)] {
+            let stroke = Stroke::new(width, colour);
+            painter.line_segment([centre - vec2(9.0, 0.0), centre + vec2(9.0, 0.0)], stroke);
+            painter.line_segment([centre - vec2(0.0, 9.0), centre + vec2(0.0, 9.0)], stroke);
+        }
+        if bad.as_ref() == Some(name) {
+            painter.extend(here_on_photo(centre, 16.0));
+        }
+        outlined_text(
+            painter,
+            centre + vec2(11.0, -5.0),
+            name,
+            look.small_strong(),
+        );
+    }
+}
+
+/// What to do next, where that is not plain.
+fn hint_for(bench: &Bench, aligning: bool) -> &'static str {
+    let Some(photo) = bench.photo_state() else {
+        return if bench.session.state().photos.is_empty() {
+            "No photos in this job yet: drop them on this window."
+        } else {
+            "No photo of this side yet. Drop one here, or choose another side at the top."
+        };
+    };
+    if aligning {
+        return "Click the landmark that is marked next. The wheel zooms at the pointer, dragging moves.";
+    }
+    match &bench.show {
+        Show::Side(_) if photo.alignment().is_none() => {
+            "This photo does not lie on the map yet: place landmarks on it (K)."
+        }
+        Show::Loose if bench.stops.is_empty() => {
+            "Click the middle of a joint to judge it. Hold Shift and drag from its middle to its rim to say how large it is."
+        }
+        _ => "",
+    }
+}

@@ -1,0 +1,218 @@
+//! The stops of a round: joints of a map, or places that somebody clicked on a photo without one.
+
+use crate::board::{BoardMap, PartKind, Side, round_order};
+use crate::geometry::{BoardPoint, PhotoPoint};
+use crate::joint::JointSpot;
+use crate::record::{JointKey, PhotoState, PlaceKey, Spot, State, Target};
+
+/// One stop.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stop {
+    /// What people call it: `J4.3`, `spot 2`.
+    pub name: String,
+    /// What it is, in words: `terminal block, pin 3 of 16, net ZONE 2`.
+    pub what: String,
+    /// Its part's reference; empty for a spot.
+    pub part: String,
+    /// What a judgement of it is about.
+    pub target: Target,
+    /// The whole part, where there is one.
+    pub part_target: Option<Target>,
+    /// Why the map calls it a weak spot.
+    pub watch: Option<String>,
+    /// Where it is.
+    pub place: Whereabouts,
+}
+
+/// Where a stop is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Whereabouts {
+    /// On the board: centre and radius of the land, mm.
+    Board(BoardPoint, f64),
+    /// On the one photo it was clicked on: centre and radius, px.
+    Photo(PhotoPoint, f64),
+}
+
+/// A stop as one photo shows it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OnPhoto {
+    /// Centre, upright photo pixels.
+    pub at: PhotoPoint,
+    /// Radius of the land, px.
+    pub radius_px: f64,
+    /// Scale there, px/mm, where it is known.
+    pub px_per_mm: Option<f64>,
+}
+
+impl Stop {
+    /// Where a photo shows it; `None` where it does not.
+    #[must_use]
+    pub fn on(&self, photo: &PhotoState) -> Option<OnPhoto> {
+        match self.place {
+            Whereabouts::Photo(at, radius_px) => Some(OnPhoto {
+                at,
+                radius_px,
+                px_per_mm: None,
+            }),
+            Whereabouts::Board(at, radius_mm) => {
+                let transform = &photo.alignment()?.photo_from_board;
+                let centre = transform.apply(at)?;
+                let scale = transform.scale_at(at)?;
+                let [width, height] = photo.facts.size.map(f64::from);
+                let inside = centre.x >= 0.0
+                    && centre.y >= 0.0
+                    && centre.x <= width - 1.0
+                    && centre.y <= height - 1.0;
+                inside.then_some(OnPhoto {
+                    at: centre,
+                    radius_px: radius_mm * scale,
+                    px_per_mm: Some(scale),
+                })
+            }
+        }
+    }
+
+    /// As the hint wants it.
+    #[must_use]
+    pub fn joint_spot(&self, photo: &PhotoState) -> Option<JointSpot> {
+        let on = self.on(photo)?;
+        Some(JointSpot {
+            id: self.name.clone(),
+            centre: on.at,
+            land_radius_px: on.radius_px,
+            pin_radius_px: None,
+            px_per_mm: on.px_per_mm,
+        })
+    }
+
+    /// Whether the hint stays hidden until somebody has judged the stop: a tenth of the joints,
+    /// the same ones on every bench (FNV-1a over the pin's identity, from memory).
+    #[must_use]
+    pub fn is_blind(&self) -> bool {
+        let Target::Joint(key) = &self.target else {
+            return false;
+        };
+        let hash = key
+            .pin
+            .bytes()
+            .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
+                (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+            });
+        (hash >> 7).is_multiple_of(BLIND_ONE_IN)
+    }
+}
+
+/// One joint in this many is judged without the hint, so that the job can tell what the eye
+/// finds alone: fewer would take hundreds of joints to tell anything (design choice).
+const BLIND_ONE_IN: u64 = 10;
+
+/// The joints of one side in walking order: those soldered there, or, where none is, all that
+/// show.
+#[must_use]
+pub fn of_side(map: &BoardMap, side: Side) -> Vec<Stop> {
+    let all = round_order(map, side);
+    let soldered = all.iter().any(|joint| joint.is_soldered_side());
+    all.into_iter()
+        .filter(|joint| joint.is_soldered_side() || !soldered)
+        .map(|joint| {
+            let pins = joint.part.pins.len();
+            let mut what = kind_words(joint.part.kind, &joint.part.value);
+            if pins > 1 {
+                what += &format!(", pin {} of {pins}", joint.pin.no);
+            }
+            if let Some(net) = &joint.pin.net {
+                what += &format!(", net {net}");
+            }
+            Stop {
+                name: joint.label(),
+                what,
+                part: joint.part.reference.clone(),
+                target: Target::Joint(JointKey {
+                    board: map.board.clone(),
+                    pin: joint.pin.uid.clone(),
+                    side,
+                }),
+                part_target: Some(Target::Part {
+                    board: map.board.clone(),
+                    part: joint.part.uid.clone(),
+                }),
+                watch: joint.pin.watch.clone().or_else(|| joint.part.watch.clone()),
+                place: Whereabouts::Board(joint.centre(), joint.pin.land_radius_mm()),
+            }
+        })
+        .collect()
+}
+
+/// The places of one photo that no map covers: judged ones first, then those only clicked.
+#[must_use]
+pub fn of_photo(state: &State, photo: &str, clicked: &[Spot]) -> Vec<Stop> {
+    let judged = state
+        .places
+        .iter()
+        .filter_map(|(key, place)| match (key, &place.target) {
+            (PlaceKey::Photo(id, ..), Target::Photo(spot)) if id == photo => {
+                Some((place.at.clone(), spot))
+            }
+            _ => None,
+        });
+    let mut judged: Vec<_> = judged.collect();
+    judged.sort_by(|a, b| a.0.cmp(&b.0));
+    let open = clicked.iter().filter(|spot| spot.photo == photo);
+    let mut stops: Vec<Stop> = Vec::new();
+    for spot in judged.into_iter().map(|(_, spot)| spot).chain(open) {
+        let target = Target::Photo(spot.clone());
+        if stops
+            .iter()
+            .any(|stop| PlaceKey::of(&stop.target) == PlaceKey::of(&target))
+        {
+            continue;
+        }
+        stops.push(Stop {
+            name: format!("spot {}", stops.len() + 1),
+            what: "a place on this photo, on no map".to_owned(),
+            part: String::new(),
+            target,
+            part_target: None,
+            watch: None,
+            place: Whereabouts::Photo(
+                PhotoPoint::new(spot.at_px[0], spot.at_px[1]),
+                spot.radius_px,
+            ),
+        });
+    }
+    stops
+}
+
+/// What a part is, in words.
+#[must_use]
+pub fn kind_words(kind: PartKind, value: &str) -> String {
+    let word = match kind {
+        PartKind::Resistor => "resistor",
+        PartKind::Capacitor => "capacitor",
+        PartKind::Electrolytic => "electrolytic",
+        PartKind::Ic => "integrated circuit",
+        PartKind::Diode => "diode",
+        PartKind::Transistor => "transistor",
+        PartKind::Header => "pin header",
+        PartKind::Terminal => "terminal block",
+        PartKind::Connector => "connector",
+        PartKind::Switch => "switch",
+        PartKind::Relay => "relay",
+        PartKind::Transformer => "transformer",
+        PartKind::Fuse => "fuse",
+        PartKind::Crystal => "crystal",
+        PartKind::Link => "jumper link",
+        PartKind::Potentiometer => "potentiometer",
+        PartKind::Display => "display",
+        PartKind::Hardware => "hardware",
+        PartKind::Other => "part",
+    };
+    let value = value.trim();
+    if value.is_empty() {
+        word.to_owned()
+    } else if value.to_lowercase().contains(word) {
+        value.to_owned()
+    } else {
+        format!("{word}, {value}")
+    }
+}
