@@ -572,11 +572,11 @@ impl Desk {
     }
 
     fn take_back(&mut self) {
-        self.withdraw(Action::Undo, "Taken back");
+        self.withdraw(Action::Undo, "Undone");
     }
 
     fn say_again(&mut self) {
-        self.withdraw(Action::Redo, "Said again");
+        self.withdraw(Action::Redo, "Redone");
     }
 
     fn withdraw(&mut self, action: Action, lead: &str) {

@@ -30,10 +30,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
         }
         ui.add_space(6.0);
         next(ui, look, &bench.draft);
+        fit(ui, look, &bench.draft, asks);
+        ui.add_space(6.0);
         list(ui, look, &bench.draft, asks);
         pin(ui, bench, asks);
-        ui.add_space(6.0);
-        fit(ui, look, &bench.draft, asks);
         back(ui, look, asks);
     });
 }
