@@ -21,7 +21,7 @@ use crate::photo::crop;
 use crate::record::Target;
 
 /// Side of the enlarged joint at 100 % text, points.
-const SQUARE: f32 = 300.0;
+const SQUARE: f32 = 276.0;
 /// Its side while something is being typed.
 const SQUARE_ASIDE: f32 = 150.0;
 /// Highest the unrolled ring is drawn, points.
