@@ -19,8 +19,11 @@ const STOPS_STEP: f32 = 0.5;
 /// Text step of one key press.
 const TEXT_STEP: f32 = 0.1;
 /// Radius of a clicked place before anybody drew one, as a share of the photo's longer side:
-/// about a land of 1.8 mm where the photo shows 140 mm of board.
-const RADIUS_SHARE: f64 = 1.0 / 160.0;
+/// a land of 2 mm where the photo shows 110 mm of board. A guess that is seen on the table at
+/// once and drawn anew where it is wrong.
+const RADIUS_SHARE: f64 = 1.0 / 110.0;
+/// Never less than this, px: below it the hint says that the joint is too small to read.
+const LEAST_RADIUS_PX: f64 = 18.0;
 
 impl Desk {
     /// Carries out one wish.
@@ -572,11 +575,11 @@ impl Desk {
     }
 
     fn take_back(&mut self) {
-        self.withdraw(Action::Undo, "Taken back");
+        self.withdraw(Action::Undo, "Undone");
     }
 
     fn say_again(&mut self) {
-        self.withdraw(Action::Redo, "Said again");
+        self.withdraw(Action::Redo, "Redone");
     }
 
     fn withdraw(&mut self, action: Action, lead: &str) {
@@ -643,7 +646,9 @@ impl Bench {
         let size = self
             .photo_state()
             .map_or([4000, 3000], |photo| photo.facts.size);
-        before.unwrap_or_else(|| (f64::from(size[0].max(size[1])) * RADIUS_SHARE).max(8.0))
+        before.unwrap_or_else(|| {
+            (f64::from(size[0].max(size[1])) * RADIUS_SHARE).max(LEAST_RADIUS_PX)
+        })
     }
 
     fn set_radius(&mut self, radius: f64) {

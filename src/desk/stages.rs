@@ -44,6 +44,29 @@ pub fn chip_words(stage: Stage, standing: Standing) -> String {
     }
 }
 
+/// How wide the bar is in one row.
+#[must_use]
+pub fn width(ui: &Ui, look: &Look, stages: &[(Stage, Standing)]) -> f32 {
+    stages
+        .iter()
+        .map(|&(stage, standing)| {
+            let words = match standing {
+                Standing::Done => stage_name(stage).to_owned(),
+                _ => chip_words(stage, standing),
+            };
+            let text = ui
+                .painter()
+                .layout_no_wrap(words, look.small(), Color32::WHITE);
+            let tick = if standing == Standing::Done {
+                look.scaled(14.0)
+            } else {
+                0.0
+            };
+            text.size().x + 24.0 + tick
+        })
+        .sum()
+}
+
 /// Draws the bar and returns the stage that was pressed. Where there is not room for all of it,
 /// as at large text, it goes on in a second row: no stage is ever cut.
 pub fn show(ui: &mut Ui, look: &Look, stages: &[(Stage, Standing)]) -> Option<Stage> {

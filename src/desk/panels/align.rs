@@ -30,10 +30,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
         }
         ui.add_space(6.0);
         next(ui, look, &bench.draft);
+        fit(ui, look, &bench.draft, asks);
+        ui.add_space(6.0);
         list(ui, look, &bench.draft, asks);
         pin(ui, bench, asks);
-        ui.add_space(6.0);
-        fit(ui, look, &bench.draft, asks);
         back(ui, look, asks);
     });
 }
@@ -204,7 +204,8 @@ fn fit(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
                 let colour = look.palette.words(State::Suspect);
                 ui.label(RichText::new(&click.words).color(colour));
             }
-            for caution in &fit.cautions {
+            let said = fit.suspect_click.as_ref().map(|click| &click.words);
+            for caution in fit.cautions.iter().filter(|caution| Some(*caution) != said) {
                 parts::caption(ui, look, caution);
             }
             ui.add_space(4.0);

@@ -71,17 +71,14 @@ fn paper(ui: &mut Ui, look: &Look, view: &GateView) {
             ui.label(RichText::new(format!("{}  {}", number + 1, stage.stage)).font(look.strong()));
             ui.label(RichText::new(standing).font(look.small_strong()));
         });
-        let permits = if stage.open {
-            "Permits: "
+        let lead = if stage.open {
+            ""
         } else {
-            "Would permit: "
+            "Once nothing is held against it: "
         };
-        ui.label(RichText::new(format!("{permits}{}", stage.permits)).font(look.small()));
+        ui.label(RichText::new(format!("{lead}{}", stage.permits)).font(look.small()));
         for reason in &stage.reasons {
-            ui.horizontal_top(|ui| {
-                ui.label("•");
-                ui.label(shown(reason));
-            });
+            ui.label(format!("•  {}", shown(reason)));
         }
         ui.add_space(4.0);
     }

@@ -21,9 +21,11 @@ use crate::photo::crop;
 use crate::record::Target;
 
 /// Side of the enlarged joint at 100 % text, points.
-const SQUARE: f32 = 300.0;
+const SQUARE: f32 = 276.0;
+/// Its side while something is being typed.
+const SQUARE_ASIDE: f32 = 150.0;
 /// Highest the unrolled ring is drawn, points.
-const RING_H: f32 = 104.0;
+const RING_H: f32 = 88.0;
 /// Most pixels along the crop's side: a texture beyond it shows no more on the glass.
 const MOST_PX: u32 = 900;
 /// Of a place whose scale is not known, this many radii are shown each way.
@@ -62,15 +64,26 @@ pub(super) fn show(
                 );
             }
             ui.add_space(4.0);
-            let side = square_side(ui, look);
+            // While something is being typed or named, the joint makes room for it and stays in sight.
+            let busy = *pending != Pending::Nothing;
+            let side = if busy {
+                SQUARE_ASIDE
+            } else {
+                square_side(ui, look)
+            };
             if ui.available_width() > side + look.scaled(170.0) {
                 ui.horizontal_top(|ui| {
                     picture(ui, look, bench, glass, side);
-                    ui.vertical(|ui| reading(ui, look, bench));
+                    ui.vertical(|ui| reading(ui, look, bench, busy));
                 });
             } else {
                 picture(ui, look, bench, glass, side);
-                reading(ui, look, bench);
+                reading(ui, look, bench, busy);
+            }
+            if busy {
+                ui.add_space(4.0);
+                judge::show(ui, look, bench, pending, now, asks);
+                return;
             }
             ring(ui, look, bench, glass);
             judged(ui, look, bench);
@@ -141,7 +154,7 @@ fn picture(ui: &mut Ui, look: &Look, bench: &Bench, glass: &mut GlassView, side:
 }
 
 /// What the hint says, in sentences.
-fn reading(ui: &mut Ui, look: &Look, bench: &Bench) {
+fn reading(ui: &mut Ui, look: &Look, bench: &Bench, brief: bool) {
     let Some(stop) = bench.stop() else { return };
     if bench.is_hidden(stop) {
         parts::band_pill(ui, look, Band::Hidden);
@@ -175,12 +188,17 @@ fn reading(ui: &mut Ui, look: &Look, bench: &Bench) {
         let words = format!("{} of {read} in this photo.", ordinal(rank));
         parts::sentence(ui, look, &[(&words, Weight::Dim)]);
     }
-    if let Some(likelihood) = hint.likelihood {
+    if let Some(likelihood) = hint.likelihood.filter(|_| !brief) {
+        // The first sentence is what must be read; the rest is one pointer's rest away.
+        let calibration = report.calibration.trim();
+        let first = calibration
+            .split_once(". ")
+            .map_or(calibration, |(first, _)| first);
         let small = format!(
-            "likelihood {likelihood:.2}. {} It never clears a joint.",
-            report.calibration
+            "likelihood {likelihood:.2}. {}. It never clears a joint.",
+            first.trim_end_matches('.')
         );
-        parts::caption(ui, look, &small);
+        parts::caption(ui, look, &small).on_hover_text(calibration);
     }
 }
 

@@ -11,7 +11,7 @@ use crate::desk::theme::Look;
 use crate::record::{Severity, Verdict};
 
 /// Keys shown under the joint; all others are on the page of keys.
-const SHOWN: [Command; 16] = [
+const SHOWN: [Command; 15] = [
     Command::Previous,
     Command::Next,
     Command::NoFaultSeen,
@@ -25,7 +25,6 @@ const SHOWN: [Command; 16] = [
     Command::MarkPart,
     Command::Reworked,
     Command::Accept,
-    Command::NextPhoto,
     Command::Undo,
     Command::Redo,
 ];
@@ -93,7 +92,7 @@ fn keys(ui: &mut Ui, look: &Look, bench: &Bench, now: &Now, asks: &mut Vec<Ask>)
         for command in SHOWN {
             let entry = entry_of(command);
             let allowed = now.allows(entry.needs);
-            let quiet = matches!(command, Command::Undo | Command::Redo | Command::NextPhoto);
+            let quiet = matches!(command, Command::Undo | Command::Redo);
             if (allowed || !quiet) && parts::key_hint(ui, look, entry, allowed) {
                 asks.push(Ask::Command(command));
             }

@@ -1,6 +1,6 @@
 //! The line along the top: which unit, which side, which photo, and where power stands.
 
-use eframe::egui::{self, Align, ComboBox, Layout, RichText, Ui};
+use eframe::egui::{self, ComboBox, RichText, Ui};
 
 use crate::desk::ask::{Ask, Choosing};
 use crate::desk::keys::{Command, entry_of, key_name};
@@ -25,22 +25,18 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &Bench, page: Page, asks: &m
             ui.label(RichText::new(why).font(look.small_strong()).color(look.palette.words(crate::desk::marker::State::Suspect)))
                 .on_hover_text("Another window of this bench records in this job, or photos are being brought in: nothing is recorded here meanwhile.");
         }
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            chips(ui, look, bench, asks);
-        });
+        // At the right end of this row where there is room, else in a row of its own.
+        let width = stages::width(ui, look, &bench.seen.stages);
+        let room = ui.available_size_before_wrap().x - 12.0;
+        if room > width {
+            ui.add_space(room - width);
+        } else {
+            ui.end_row();
+        }
+        if stages::show(ui, look, &bench.seen.stages).is_some() {
+            asks.push(Ask::Page(Page::Gate));
+        }
     });
-}
-
-fn chips(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
-    ui.allocate_ui_with_layout(
-        ui.available_size(),
-        Layout::left_to_right(Align::Center),
-        |ui| {
-            if stages::show(ui, look, &bench.seen.stages).is_some() {
-                asks.push(Ask::Page(Page::Gate));
-            }
-        },
-    );
 }
 
 fn choose_side(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {

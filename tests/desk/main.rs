@@ -1,0 +1,11 @@
+//! The window, driven as a person drives it: controls are found by their labels, keys are
+//! pressed, and what was written is read back from the journal.
+
+/// A small job: a drawn photo and an invented map.
+mod bench;
+/// From dropped photos to the first judged joint, with no map.
+mod first_start;
+/// The real program in a real window.
+mod real_window;
+/// Landmarks, the round, undo, readings, gate and slip.
+mod round;

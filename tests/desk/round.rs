@@ -1,0 +1,206 @@
+use benchglass::board::Side;
+use benchglass::desk::Desk;
+use benchglass::record::{FaultKind, JointKey, Subject, Target, Verdict};
+use benchglass::work::Session;
+use eframe::egui::{Key, Modifiers};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use std::path::Path;
+
+use super::bench::{
+    LANDMARKS, PINS, at_home, click_photo, job, on_photo, press, press_with, settle, window, write,
+};
+
+fn opened(dir: &Path) -> Harness<'static, Desk> {
+    let mut window = window([1280.0, 800.0]);
+    let ctx = window.ctx.clone();
+    window.state_mut().open_job(&ctx, dir);
+    settle(&mut window);
+    window
+}
+
+fn verdict(dir: &Path, pin: usize) -> Option<Verdict> {
+    let session = Session::read(dir).unwrap();
+    session.state().joint(&key(pin)).verdict
+}
+
+fn key(pin: usize) -> JointKey {
+    JointKey {
+        board: "main".to_owned(),
+        pin: format!("j1-{pin}"),
+        side: Side::Solder,
+    }
+}
+
+#[test]
+fn landmarks_are_clicked_judged_and_accepted() {
+    at_home(
+        "round::landmarks_are_clicked_judged_and_accepted",
+        |folder| {
+            let dir = job(folder, false);
+            let mut window = opened(&dir);
+            press(&mut window, Key::K);
+            window.get_by_label("Landmark hole A");
+            for (_, at) in &LANDMARKS[..3] {
+                click_photo(&mut window, on_photo(*at));
+            }
+            window.get_by_label_contains("landmarks, on average");
+            // The fourth in the wrong place: refused or named before anything is recorded.
+            click_photo(&mut window, on_photo([20.0, 5.0]));
+            window.get_by_label_contains("This cannot be right");
+            assert!(window.query_by_label("Lay the photo on the map").is_none());
+            window.get_by_label("Landmark hole D").click();
+            window.run_steps(2);
+            click_photo(&mut window, on_photo(LANDMARKS[3].1));
+            window.get_by_label("Lay the photo on the map").click();
+            settle(&mut window);
+
+            let session = Session::read(&dir).unwrap();
+            let photo = session.state().photos.values().next().unwrap();
+            let alignment = photo.alignment().expect("recorded");
+            assert_eq!(alignment.landmarks.len(), 4);
+            assert!(
+                (alignment.px_per_mm - 20.0).abs() < 0.3,
+                "{}",
+                alignment.px_per_mm
+            );
+            window.get_by_label_contains(
+                "J1.1 on the glass, photographed at 20 pixels per millimetre",
+            );
+        },
+    );
+}
+
+#[test]
+fn a_round_is_walked_by_keys_and_the_journal_has_it() {
+    at_home(
+        "round::a_round_is_walked_by_keys_and_the_journal_has_it",
+        |folder| {
+            let dir = job(folder, true);
+            let mut window = opened(&dir);
+            press(&mut window, Key::N);
+            assert_eq!(verdict(&dir, 1), Some(Verdict::NoFaultSeen));
+            press(&mut window, Key::S);
+            assert_eq!(verdict(&dir, 2), Some(Verdict::Suspect));
+            press(&mut window, Key::F);
+            window.get_by_label("solder bridge");
+            press(&mut window, Key::F);
+            assert_eq!(verdict(&dir, 3), Some(Verdict::Faulty));
+            press(&mut window, Key::C);
+            write(&mut window, "under K3");
+            press(&mut window, Key::Enter);
+            let session = Session::read(&dir).unwrap();
+            let state = session.state();
+            assert_eq!(state.joint(&key(3)).faults[0].fault, FaultKind::Fractured);
+            let fourth = state.place(&Target::Joint(key(4))).unwrap();
+            assert_eq!(
+                (fourth.verdict, fourth.obstacle.as_str()),
+                (Verdict::CannotBeJudged, "under K3")
+            );
+            let scale = state.joint(&key(1)).look.px_per_mm().unwrap();
+            assert!((scale - 20.0).abs() < 0.3, "{scale}");
+
+            // Undo and redo in words.
+            press_with(&mut window, Modifiers::COMMAND, Key::Z);
+            assert_eq!(verdict(&dir, 4), None);
+            window.get_by_label_contains("Undone: main:J1.4/solder");
+            press_with(&mut window, Modifiers::COMMAND | Modifiers::SHIFT, Key::Z);
+            assert_eq!(verdict(&dir, 4), Some(Verdict::CannotBeJudged));
+            window.get_by_label_contains("Redone: main:J1.4/solder");
+
+            // Typing a reference; a cleared mark wants a word; the whole row at once.
+            press(&mut window, Key::Slash);
+            write(&mut window, "j1.2");
+            press(&mut window, Key::Enter);
+            window.get_by_label_contains("J1.2 on the glass");
+            press(&mut window, Key::N);
+            assert_eq!(
+                verdict(&dir, 2),
+                Some(Verdict::Suspect),
+                "not without a word"
+            );
+            write(&mut window, "a reflection, gone with the lamp moved");
+            press(&mut window, Key::Enter);
+            assert_eq!(verdict(&dir, 2), Some(Verdict::NoFaultSeen));
+            press(&mut window, Key::R);
+            window.get_by_label_contains("4 joints of J1");
+            press(&mut window, Key::S);
+            assert!((1..=4).all(|pin| verdict(&dir, pin) == Some(Verdict::Suspect)));
+
+            // The table leads as well.
+            click_photo(&mut window, on_photo(PINS[0]));
+            window.get_by_label_contains("J1.1 on the glass");
+        },
+    );
+}
+
+#[test]
+fn readings_gate_and_slip_are_pages() {
+    at_home("round::readings_gate_and_slip_are_pages", |folder| {
+        let dir = job(folder, true);
+        let mut window = opened(&dir);
+        press(&mut window, Key::F);
+        press(&mut window, Key::B);
+        press(&mut window, Key::V);
+        window.get_by_label("+5 V, at J1.1 to J1.2 ohm").focus();
+        window.run_steps(2);
+        write(&mut window, "640");
+        press(&mut window, Key::Enter);
+        window.get_by_label_contains("640 ohm, within its limits");
+        window.get_by_label("plug and its fuse: in order").click();
+        settle(&mut window);
+        let session = Session::read(&dir).unwrap();
+        let subject = session.state().measurements.keys().next().unwrap();
+        assert!(matches!(subject, Subject::Rail { rail, .. } if rail == "+5 V"));
+        assert_eq!(session.state().checks.len(), 1);
+
+        press(&mut window, Key::Escape);
+        press(&mut window, Key::G);
+        window.get_by_label("Gate: FH12-0900");
+        window.get_by_label_contains("J1.1");
+        press(&mut window, Key::Escape);
+        press(&mut window, Key::I);
+        window.get_by_label("Rework slip: FH12-0900");
+        window.get_by_label("Bridge.");
+        window
+            .get_by_label("Write the slip: HTML, CSV, JSON")
+            .click();
+        settle(&mut window);
+        let written = dir.join("exports/FH12-0900-slip.html");
+        assert!(std::fs::read_to_string(written).unwrap().contains("J1.1"));
+        window.get_by_label_contains("The slip with 1 line is written");
+        press(&mut window, Key::F1);
+        window.get_by_label("Every key");
+    });
+}
+
+/// Larger text goes on in more rows; every judging key stays within the window.
+#[test]
+fn at_twice_the_text_size_nothing_that_is_pressed_leaves_the_window() {
+    at_home(
+        "round::at_twice_the_text_size_nothing_that_is_pressed_leaves_the_window",
+        |folder| {
+            let dir = job(folder, true);
+            let mut window = opened(&dir);
+            for _ in 0..10 {
+                press_with(&mut window, Modifiers::COMMAND, Key::Plus);
+            }
+            assert!((window.state().model.look.text_scale - 2.0).abs() < 1e-3);
+            for label in [
+                "readings",
+                "gate",
+                "slip",
+                "landmarks",
+                "all keys",
+                "closed up",
+                "Next photo",
+            ] {
+                let rect = window.get_by_label(label).rect();
+                assert!(
+                    rect.left() >= 0.0 && rect.right() <= 1280.0,
+                    "{label}: {rect:?}"
+                );
+            }
+        },
+    );
+}
