@@ -11,6 +11,7 @@ use crate::record::{
     Target, Verdict,
 };
 use crate::render::{PlantedFault, UnitTruth};
+use crate::stats::wilson_95;
 
 use super::super::action::{Action, Wish};
 use super::super::error::WorkError;
@@ -81,6 +82,8 @@ pub(super) fn suspects(
         *all += 1;
         *look_first += usize::from(first);
     }
+    found.among_planted_95 = interval(found.look_first, found.shown);
+    found.among_others_95 = interval(found.look_first_without, found.without);
     let mut ranked: Vec<_> = closest.into_iter().collect();
     ranked.sort_by(|(a_key, (_, a, _)), (b_key, (_, b, _))| {
         b.likelihood
@@ -108,6 +111,10 @@ pub(super) fn suspects(
         })
         .collect();
     (suspects, found)
+}
+
+fn interval(hits: usize, of: usize) -> Option<[f64; 2]> {
+    wilson_95(hits as u64, of as u64).map(|interval| [interval.low, interval.high])
 }
 
 /// Plays the job to its end and fills in the report.
