@@ -41,7 +41,7 @@ pub enum Ask {
     /// What is being typed is put away.
     PutAway,
     /// Something to record.
-    Record(Action),
+    Record(Box<Action>),
     /// Choose a landmark to place next.
     Landmark(usize),
     /// Take a placed landmark away.

@@ -57,7 +57,7 @@ impl Desk {
                 self.model.chooser = None;
             }
             Ask::Record(action) => {
-                self.record(action);
+                self.record(*action);
             }
             Ask::Landmark(index) => self.with_bench(|bench| bench.draft.next = index),
             Ask::Unplace(name) => self.with_bench(|bench| bench.unplace(&name)),

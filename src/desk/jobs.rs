@@ -325,8 +325,7 @@ impl Desk {
                 bench.redraw();
             }
             Err(
-                WorkError::Cancelled(_)
-                | WorkError::Joint(crate::joint::JointError::Cancelled { .. }),
+                WorkError::Cancelled(_) | WorkError::Joint(crate::joint::JointError::Cancelled),
             ) => {
                 // Asked for: not begun again by itself until the places change.
                 bench.hinting = Some(key);

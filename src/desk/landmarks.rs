@@ -41,7 +41,7 @@ impl Bench {
         };
         self.name_landmarks();
         self.refit();
-        self.to_next_open();
+        self.go_to_next_open();
     }
 
     /// The landmarks of the map that the draft's view has.
@@ -80,7 +80,7 @@ impl Bench {
         self.draft.placed.retain(|(placed, _)| *placed != name);
         self.draft.placed.push((name, at));
         self.refit();
-        self.to_next_open();
+        self.go_to_next_open();
     }
 
     /// Takes a landmark away again, and makes it the next one.
@@ -92,7 +92,7 @@ impl Bench {
         self.refit();
     }
 
-    fn to_next_open(&mut self) {
+    fn go_to_next_open(&mut self) {
         let open = |name: &str| !self.draft.placed.iter().any(|(placed, _)| placed == name);
         let n = self.draft.names.len();
         let from = self.draft.next;

@@ -248,7 +248,6 @@ fn cross(centre: Pos2, half: f32, pen: Pen, on: On) -> Vec<Shape> {
 }
 
 /// A circle of two strokes, dark under light: "here" on a photograph.
-#[must_use]
 pub fn here_on_photo(centre: Pos2, radius: f32) -> [Shape; 2] {
     [
         Shape::circle_stroke(centre, radius, Stroke::new(4.5, Color32::BLACK)),

@@ -30,16 +30,16 @@ fn touched(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
         let closed = bench.session.state().closed_up > bench.session.state().reopened;
         if !closed && parts::button(ui, look, "The unit is closed up", false).clicked() {
-            asks.push(Ask::Record(Action::CloseUp {
+            asks.push(Ask::Record(Box::new(Action::CloseUp {
                 note: String::new(),
-            }));
+            })));
         }
         if parts::button(ui, look, "The unit was opened or touched again", false).clicked() {
             let reason = "opened or touched again".to_owned();
-            asks.push(Ask::Record(Action::Reopen {
+            asks.push(Ask::Record(Box::new(Action::Reopen {
                 board: None,
                 reason,
-            }));
+            })));
         }
         parts::caption(
             ui,

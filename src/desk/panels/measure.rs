@@ -243,12 +243,12 @@ fn write_down(row: &Row, bench: &mut Bench, asks: &mut Vec<Ask>) {
         });
         text.clear();
     }
-    asks.push(Ask::Record(Action::Measure {
+    asks.push(Ask::Record(Box::new(Action::Measure {
         subject: row.subject.clone(),
         readings,
         settings: row.settings.clone(),
         note: String::new(),
-    }));
+    })));
 }
 
 fn read_before(
@@ -328,11 +328,11 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                 });
                 if button.clicked() {
                     let note = bench.fields.remove(&field).unwrap_or_default();
-                    asks.push(Ask::Record(Action::Check {
+                    asks.push(Ask::Record(Box::new(Action::Check {
                         check: kind.clone(),
                         outcome,
                         note,
-                    }));
+                    })));
                 }
             }
             let note = bench.fields.entry(field.clone()).or_default();
@@ -416,11 +416,11 @@ fn function_test(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask
                 .clicked()
             {
                 bench.fields.remove(&field);
-                asks.push(Ask::Record(Action::Check {
+                asks.push(Ask::Record(Box::new(Action::Check {
                     check: CheckKind::Function { test: test.clone() },
                     outcome,
                     note: String::new(),
-                }));
+                })));
             }
         }
     });

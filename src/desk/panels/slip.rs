@@ -1,6 +1,7 @@
 //! The slip as it will print: black on white, place and action in one glance.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use eframe::egui::{
     Color32, ColorImage, Context, Frame, Image, Margin, Pos2, Rect, RichText, Shape, Stroke,
@@ -33,15 +34,16 @@ impl Pictures {
         ctx: &Context,
         key: (usize, bool),
         picture: &Picture,
-    ) -> Option<&TextureHandle> {
-        if !self.kept.contains_key(&key) {
-            let pixels = image::load_from_memory(&picture.jpeg).ok()?.to_rgb8();
-            let size = [pixels.width() as usize, pixels.height() as usize];
-            let image = ColorImage::from_rgb(size, pixels.as_raw());
-            self.kept
-                .insert(key, ctx.load_texture("slip", image, TextureOptions::LINEAR));
+    ) -> Option<&mut TextureHandle> {
+        match self.kept.entry(key) {
+            Entry::Occupied(kept) => Some(kept.into_mut()),
+            Entry::Vacant(room) => {
+                let pixels = image::load_from_memory(&picture.jpeg).ok()?.to_rgb8();
+                let size = [pixels.width() as usize, pixels.height() as usize];
+                let image = ColorImage::from_rgb(size, pixels.as_raw());
+                Some(room.insert(ctx.load_texture("slip", image, TextureOptions::LINEAR)))
+            }
         }
-        self.kept.get(&key)
     }
 }
 

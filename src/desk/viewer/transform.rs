@@ -51,7 +51,11 @@ impl ScreenFromPhoto {
     #[must_use]
     pub fn fit_scale(&self) -> f64 {
         let [w, h] = self.size.map(|side| f64::from(side.max(1)));
-        let (across, down) = if self.turns % 2 == 0 { (w, h) } else { (h, w) };
+        let (across, down) = if self.turns.is_multiple_of(2) {
+            (w, h)
+        } else {
+            (h, w)
+        };
         let room = |points: f32| f64::from(points.max(1.0)) * (1.0 - 2.0 * FIT_MARGIN);
         (room(self.viewport.width()) / across).min(room(self.viewport.height()) / down)
     }
