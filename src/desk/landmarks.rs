@@ -3,10 +3,10 @@
 use super::app::Desk;
 use super::model::{Bench, Draft, Page, Show};
 use crate::align::from_landmarks;
-use crate::board::{BoardMap, Landmark, Place, Side, resolve};
+use crate::board::{Place, resolve};
 use crate::geometry::PhotoPoint;
 use crate::record::View;
-use crate::work::Action;
+use crate::work::{Action, with_pins};
 
 impl Bench {
     /// Begins with what the photo on the table has already.
@@ -134,35 +134,6 @@ impl Bench {
             (size[0], size[1]),
         ))
     }
-}
-
-/// The map with pins that were placed as landmarks.
-fn with_pins(map: &BoardMap, side: Side, placed: &[(String, PhotoPoint)]) -> BoardMap {
-    let mut map = map.clone();
-    for (name, _) in placed {
-        if map
-            .landmarks
-            .iter()
-            .any(|known| known.name.trim().eq_ignore_ascii_case(name.trim()))
-        {
-            continue;
-        }
-        let Ok(Place::Joint { pin, .. }) = resolve(std::slice::from_ref(&map), name) else {
-            continue;
-        };
-        let at = map
-            .pin(&pin)
-            .filter(|(part, pin)| pin.has_joint_on(part.side, side))
-            .map(|(_, pin)| pin.at);
-        if let Some(at) = at {
-            map.landmarks.push(Landmark {
-                name: name.clone(),
-                at,
-                look_for: String::new(),
-            });
-        }
-    }
-    map
 }
 
 impl Desk {

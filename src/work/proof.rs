@@ -41,16 +41,27 @@ pub fn verify_job(dir: &Path, progress: &Progress) -> Result<Proof, WorkError> {
     Ok(Proof {
         checked: vec![
             format!(
-                "{} entries of the journal, each chained to the one before",
-                state.log.len()
+                "{}, each chained to the one before",
+                counted(
+                    state.log.len(),
+                    "entry of the journal",
+                    "entries of the journal"
+                )
             ),
             format!(
-                "{} photos against the hash of their original",
-                state.photos.len()
+                "{} against the hash of the original",
+                counted(state.photos.len(), "photo", "photos")
             ),
-            format!("{maps} board maps against the hash they were adopted under"),
+            format!(
+                "{} against the hash of its adoption",
+                counted(maps, "board map", "board maps")
+            ),
         ],
         problems: words(problems),
         remarks: words(remarks),
     })
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
