@@ -1,0 +1,136 @@
+//! The whole job on the sample boards that are kept with the project.
+
+use std::path::Path;
+
+use serde_json::Value;
+
+use crate::bench::Bench;
+
+fn samples() -> String {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("sample-boards")
+        .display()
+        .to_string()
+}
+
+fn list<'a>(report: &'a Value, key: &str) -> &'a [Value] {
+    report[key]
+        .as_array()
+        .map(Vec::as_slice)
+        .unwrap_or_default()
+}
+
+#[test]
+fn the_tour_goes_from_photographs_to_papers() {
+    let bench = Bench::new();
+    let report = bench
+        .done(&["tour", "--samples", &samples(), "--out", "tour", "--json"])
+        .json();
+    assert!(
+        report["note"]
+            .as_str()
+            .is_some_and(|n| n.contains("invented")),
+        "a sample says that it is one"
+    );
+    let photos = list(&report, "photos");
+    assert_eq!(photos.len(), 8);
+    for photo in photos {
+        // Clicks miss by up to 1.5 px each way and the lens bends by a few px at the corners.
+        assert!(
+            photo["rms_px"].as_f64().is_some_and(|rms| rms < 8.0),
+            "{photo}"
+        );
+    }
+    assert!(!list(&report, "suspects").is_empty());
+    let main = list(&report, "coverage")
+        .iter()
+        .find(|row| row["place"] == "main, solder side")
+        .expect("the main board's row");
+    assert_eq!(
+        main["judged"], main["total"],
+        "every joint of the main board was looked at"
+    );
+
+    let asked: Vec<(&str, bool)> = list(&report, "gate")
+        .iter()
+        .map(|asked| {
+            let verdict = &asked["verdict"];
+            (
+                verdict["stage"].as_str().unwrap_or(""),
+                verdict["permitted"].as_bool().unwrap_or(true),
+            )
+        })
+        .collect();
+    assert_eq!(
+        asked,
+        [
+            ("cold", false),
+            ("cold", false),
+            ("cold", false),
+            ("cold", true),
+            ("supply", true),
+            ("load", true),
+            ("function", true),
+            ("closed", false),
+        ],
+        "nothing opens before its rework is accepted, and an unseen board keeps the last stage shut"
+    );
+    for paper in list(&report, "papers") {
+        let path = bench.path(paper.as_str().expect("a path"));
+        assert!(
+            std::fs::metadata(&path).is_ok_and(|file| file.len() > 500),
+            "{}",
+            path.display()
+        );
+    }
+    bench.done(&["verify", "tour/FH12-0242"]);
+}
+
+#[test]
+fn alignments_of_the_tour_put_joints_where_they_are() {
+    let bench = Bench::new();
+    bench.done(&["tour", "--samples", &samples(), "--out", "tour"]);
+    let truth: Value = serde_json::from_slice(
+        &std::fs::read(Path::new(&samples()).join("truth/FH12-0242.json")).expect("kept"),
+    )
+    .expect("JSON");
+    let mut compared = 0;
+    for shot in list(&truth, "photos")
+        .iter()
+        .filter(|shot| shot["side"] == "solder" && shot["board"] == "main")
+    {
+        let name = shot["file"]
+            .as_str()
+            .and_then(|f| f.rsplit('/').next())
+            .expect("a name");
+        let hint = bench
+            .done(&["hint", "tour/FH12-0242", "--photo", name, "--json"])
+            .json();
+        for joint in list(&hint, "joints")
+            .iter()
+            .filter(|joint| !list(joint, "arc").is_empty())
+        {
+            let Some(real) = list(shot, "joints")
+                .iter()
+                .find(|real| real["joint"] == joint["id"])
+            else {
+                continue;
+            };
+            // The drawn arc goes round the pin: its middle lies within the land.
+            let points = list(joint, "arc");
+            let middle = |axis: usize| {
+                points.iter().filter_map(|p| p[axis].as_f64()).sum::<f64>() / points.len() as f64
+            };
+            let off = (middle(0) - real["at_px"][0].as_f64().expect("px"))
+                .hypot(middle(1) - real["at_px"][1].as_f64().expect("px"));
+            let land = real["land_radius_px"].as_f64().expect("px");
+            assert!(
+                off < 1.2 * land,
+                "{name} {}: {off:.1} px off, land {land:.1} px",
+                joint["id"]
+            );
+            compared += 1;
+        }
+    }
+    assert!(compared > 40, "only {compared} joints were compared");
+}
