@@ -265,13 +265,19 @@ fn bad_orders_are_refused_by_name() {
 fn the_plan_meets_its_own_promises() {
     let plan = super::sample_plan(12);
     let large = |spec: &&PhotoSpec| u64::from(spec.size[0]) * u64::from(spec.size[1]) >= 12_000_000;
-    let sides: Vec<Side> = plan.iter().filter(large).map(|spec| spec.side).collect();
-    assert_eq!(sides, [Side::Solder, Side::Component]);
-    let close = plan
+    let large: Vec<&PhotoSpec> = plan.iter().filter(large).collect();
+    assert!(large.iter().all(|spec| spec.unit == "FH12-0242"));
+    let overview = |side| {
+        large
+            .iter()
+            .any(|spec| spec.side == side && spec.what == "overview")
+    };
+    assert!(overview(Side::Solder) && overview(Side::Component));
+    let close = large
         .iter()
         .filter(|spec| spec.camera.px_per_mm >= 40.0)
         .count();
-    assert!(close >= 4);
+    assert!(close >= 4, "{close} close-ups with the large camera");
     for unit in super::units() {
         for side in [Side::Solder, Side::Component] {
             assert!(plan.iter().any(|s| s.unit == unit.code && s.side == side));
