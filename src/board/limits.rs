@@ -95,9 +95,9 @@ pub fn judge_between(min: Option<f64>, max: Option<f64>, value: Option<f64>) -> 
     LimitVerdict::Within
 }
 
-/// Whole millionths; saturates at the ends of 64 bits.
-fn parts(value: f64) -> i64 {
-    (value * PARTS_PER_UNIT).round() as i64
+/// Whole millionths.
+fn parts(value: f64) -> f64 {
+    (value * PARTS_PER_UNIT).round()
 }
 
 #[cfg(test)]

@@ -355,17 +355,12 @@ fn large(parts: usize) -> BoardMap {
 }
 
 #[test]
-fn ten_thousand_pins_load_in_time() {
+fn ten_thousand_pins_are_parsed_indexed_and_walked() {
     let json = large(250).to_json();
-    let start = std::time::Instant::now();
     let map = BoardMap::parse(&json, Path::new("large.json")).unwrap();
-    let parsed = start.elapsed();
     let index = MapIndex::new(&map);
-    let indexed = start.elapsed();
     let findings = super::lint(&map);
-    let linted = start.elapsed();
     let walked = round_order(&map, Side::Solder).len();
-    let ordered = start.elapsed();
     assert_eq!(walked, 10_000);
     assert!(
         findings.iter().all(|f| !f.reason.contains("overlap")),
@@ -376,12 +371,6 @@ fn ten_thousand_pins_load_in_time() {
             .nearest_joint(BoardPoint::new(10.0, 10.0), Side::Solder, 1.0)
             .is_some()
     );
-    // Seen with --nocapture; the aim is 200 ms to load. The assertion leaves room for a
-    // machine that is busy with other things.
-    eprintln!(
-        "parse {parsed:?}, and index {indexed:?}, and lint {linted:?}, and order {ordered:?}"
-    );
-    assert!(indexed.as_millis() < 2_000, "{indexed:?}");
 }
 
 #[test]

@@ -134,8 +134,8 @@ pub(super) fn add(context: &Context, args: &AddArgs) -> Result<Ending, WorkError
     for path in &report.duplicates {
         out::line(&format!("already here: {}", path.display()));
     }
-    for (path, reason, _) in &report.passed_over {
-        out::remark(&format!("passed over {}: {reason}", path.display()));
+    for (_, reason, _) in &report.passed_over {
+        out::remark(&format!("passed over {reason}"));
     }
     for (_, reason, remedy) in &report.refused {
         out::complain(reason, remedy);

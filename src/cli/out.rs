@@ -1,5 +1,4 @@
 //! The only place that prints.
-#![expect(clippy::print_stdout, reason = "printing is what this module is for")]
 
 use std::io::{IsTerminal as _, Write as _};
 use std::time::Duration;

@@ -86,10 +86,27 @@ fn suspects(report: &TourReport) {
     out::line(out::table(&rows).trim_end());
     let found = &report.found;
     out::line(&format!(
-        "  {} of {} planted cracks that could be read are in the band \"look here first\", and {} of {} joints without one.",
-        found.look_first, found.shown, found.look_first_without, found.without
+        "  In the band \"look here first\": {} of {} planted cracks that could be read{}, and {} of {} joints without one{}.",
+        found.look_first,
+        found.shown,
+        interval_words(found.among_planted_95),
+        found.look_first_without,
+        found.without,
+        interval_words(found.among_others_95),
     ));
     out::line("  A hint, on rendered pictures: it never clears or rejects a joint.");
+}
+
+fn interval_words(interval: Option<[f64; 2]>) -> String {
+    interval
+        .map(|[low, high]| {
+            format!(
+                " (95 % interval {:.0} to {:.0} %)",
+                low * 100.0,
+                high * 100.0
+            )
+        })
+        .unwrap_or_default()
 }
 
 /// Reasons of one stage that the text shows before it only counts.

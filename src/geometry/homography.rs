@@ -165,7 +165,7 @@ mod tests {
 
     #[test]
     fn worked_values() {
-        // Computed independently with exact fractions; see docs/checks.md, "Homography".
+        // Worked values, computed independently of this code.
         let h =
             BoardToPhoto::from_rows([[10.0, 0.5, 100.0], [-0.2, 9.0, 80.0], [0.002, 0.001, 1.0]])
                 .unwrap();

@@ -75,7 +75,10 @@ fn every_line_has_its_place_its_action_and_its_boxes() {
     assert_eq!(texts(&page, "li.line").len(), view.line_count);
     for line in view.lines() {
         let within = |rest: &str| format!("#line-{} {rest}", line.number);
-        assert_eq!(texts(&page, &within("h3")), [line.place.clone()]);
+        assert_eq!(
+            texts(&page, &within("h3")),
+            std::slice::from_ref(&line.place)
+        );
         let actions = texts(&page, &within(".act span:last-child"));
         assert_eq!(actions, line.actions, "{}", line.place);
         assert!(!actions.is_empty(), "{} says nothing to do", line.place);

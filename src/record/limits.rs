@@ -1,14 +1,6 @@
-//! Whether a reading lies within its limits: inclusive, compared in whole parts of a unit, and
-//! never passed by a blank.
+//! Whether a reading lies within its limits, as the gate counts it.
 
-/// Parts of a unit in which readings and limits are compared as integers. Printed limits end at
-/// thousandths (4.750 V passes 4.75 V, 4.749 V does not); millionths take away the noise of
-/// binary fractions (12 * 1.05 is 12.600000000000001) and round no reading that a bench meter
-/// shows into its limits.
-const PARTS_PER_UNIT: f64 = 1e6;
-
-/// Beyond this many parts an f64 no longer holds every integer, so noise is not the question.
-const EXACT_PARTS: f64 = 9_007_199_254_740_992.0;
+use crate::board::{LimitVerdict, judge_between};
 
 /// How a reading stands to its limits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,32 +20,11 @@ pub enum WithinLimits {
 /// is not a number counts as not stated, and so does the other then.
 #[must_use]
 pub fn judge_reading(min: Option<f64>, max: Option<f64>, value: f64) -> WithinLimits {
-    if !value.is_finite() {
-        return WithinLimits::Blank;
-    }
-    if min.is_some_and(f64::is_nan) || max.is_some_and(f64::is_nan) {
-        return WithinLimits::NoTolerance;
-    }
-    let (min, max) = match (min, max) {
-        (None, None) => return WithinLimits::NoTolerance,
-        (Some(a), Some(b)) => (Some(a.min(b)), Some(a.max(b))),
-        one_sided => one_sided,
-    };
-    let low = min.is_some_and(|min| less(value, min));
-    let high = max.is_some_and(|max| less(max, value));
-    if low || high {
-        WithinLimits::Outside
-    } else {
-        WithinLimits::Within
-    }
-}
-
-fn less(a: f64, b: f64) -> bool {
-    let (a_parts, b_parts) = (a * PARTS_PER_UNIT, b * PARTS_PER_UNIT);
-    if a_parts.abs().max(b_parts.abs()) < EXACT_PARTS {
-        (a_parts.round() as i64) < (b_parts.round() as i64)
-    } else {
-        a < b
+    match judge_between(min, max, Some(value)) {
+        LimitVerdict::Within => WithinLimits::Within,
+        LimitVerdict::Low { .. } | LimitVerdict::High { .. } => WithinLimits::Outside,
+        LimitVerdict::NotANumber => WithinLimits::Blank,
+        LimitVerdict::NoTolerance => WithinLimits::NoTolerance,
     }
 }
 

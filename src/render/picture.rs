@@ -151,6 +151,12 @@ pub(super) fn truth(
             // Behind the camera.
             continue;
         };
+        // The distortion holds inside the picture only; far outside it folds back.
+        let flat = homography.apply(pin.centre());
+        let c = view.centre();
+        if flat.is_none_or(|p| (p.x - c[0]).hypot(p.y - c[1]) > 1.3 * view.half_diagonal()) {
+            continue;
+        }
         let radius = pin.land_radius_mm() * scale;
         let inside = |v: f64, most: u32| v > radius && v < f64::from(most) - 1.0 - radius;
         if !inside(at_px[0], spec.size[0]) || !inside(at_px[1], spec.size[1]) {

@@ -23,7 +23,7 @@ pub use maps::{export_map, import_map};
 pub use matching::align_photos;
 pub use papers::{Written, slip_of, write_slip, write_text};
 pub use photos::{AddReport, add_photos};
-pub use plan::{describe, mode_word, side_word};
+pub use plan::{describe, mode_word, side_word, with_pins};
 pub use proof::{Proof, verify_job};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;

@@ -36,7 +36,7 @@ pub fn add_photos(
     let found = photo::find_photos(paths);
     let mut report = AddReport::default();
     for (path, reason) in found.passed_over {
-        let (reason, remedy) = split_remedy(&reason);
+        let (reason, remedy) = split_remedy(&format!("{}: {reason}", path.display()));
         let named = paths.contains(&path);
         let entry = (path, reason, remedy);
         if named {

@@ -102,7 +102,8 @@ pub(super) fn alignment(
 
 /// The map with every pin that was placed as a landmark (`J4.3`) among its landmarks, so that a
 /// close-up without a corner or a screw hole can be aligned as well.
-fn with_pins(map: &BoardMap, side: Side, placed: &[(String, PhotoPoint)]) -> BoardMap {
+#[must_use]
+pub fn with_pins(map: &BoardMap, side: Side, placed: &[(String, PhotoPoint)]) -> BoardMap {
     let mut map = map.clone();
     for (name, _) in placed {
         let known = |landmark: &Landmark| landmark.name.trim().eq_ignore_ascii_case(name.trim());

@@ -263,11 +263,12 @@ fn hostile_text_stays_text() {
     let slip = bench.done(&["slip", &job, "--json"]).json();
     for file in slip["files"].as_array().expect("a list") {
         let file = file.as_str().expect("a path");
-        let text = std::fs::read_to_string(file).expect("UTF-8");
+        let text = std::fs::read_to_string(bench.path(file)).expect("UTF-8");
         if file.ends_with(".html") {
             assert!(!text.contains("<img src=x"), "escaped");
         }
-        if file.ends_with(".csv") {
+        // The raw table is for machines and says so in its name: there, cells stay as they were.
+        if file.ends_with(".csv") && !file.ends_with("-raw.csv") {
             for record in csv::Reader::from_reader(text.as_bytes()).records() {
                 for cell in &record.expect("RFC 4180") {
                     assert!(!cell.starts_with('='), "a formula: {cell}");

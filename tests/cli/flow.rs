@@ -67,7 +67,7 @@ fn from_photographs_to_a_slip() {
 
     let slip = bench.done(&["slip", &job, "--json"]).json();
     assert_eq!(slip["lines"], 2, "{slip}");
-    let html = std::fs::read_to_string(find(&slip, ".html")).expect("written");
+    let html = std::fs::read_to_string(bench.path(&find(&slip, ".html"))).expect("written");
     assert!(html.contains("J1.2") && html.contains("mains cord"));
     assert!(!html.contains("<script>"), "a note is text, never markup");
     for outside in ["http://", "https://"] {
@@ -75,11 +75,11 @@ fn from_photographs_to_a_slip() {
             + html.matches(&format!("href=\"{outside}")).count();
         assert_eq!(loads, 0, "the page is self-contained");
     }
-    let table = std::fs::read(find(&slip, ".csv")).expect("written");
+    let table = std::fs::read(bench.path(&find(&slip, ".csv"))).expect("written");
     let rows = csv::Reader::from_reader(table.as_slice()).records().count();
     assert_eq!(rows, 2);
     let data: Value =
-        serde_json::from_slice(&std::fs::read(find(&slip, ".json")).expect("written"))
+        serde_json::from_slice(&std::fs::read(bench.path(&find(&slip, ".json"))).expect("written"))
             .expect("JSON");
     assert_eq!(data["schema"], 1);
 }
@@ -93,7 +93,7 @@ fn first_suspect(hint: &Value) -> &Value {
         .expect("a first one")
 }
 
-fn find(slip: &Value, ending: &str) -> std::path::PathBuf {
+fn find(slip: &Value, ending: &str) -> String {
     slip["files"]
         .as_array()
         .expect("a list")
@@ -315,5 +315,10 @@ fn wrong_side_is_refused_by_name() {
         .as_str()
         .unwrap_or("")
         .to_lowercase();
-    assert!(words.contains("solder side"), "{words}");
+    assert!(words.contains("mirrored"), "{words}");
+    let remedy = refused.json()["remedy"]
+        .as_str()
+        .unwrap_or("")
+        .to_lowercase();
+    assert!(remedy.contains("solder"), "{remedy}");
 }

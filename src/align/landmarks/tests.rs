@@ -195,28 +195,28 @@ fn swapped_names_are_found() {
 #[test]
 fn nonsense_is_refused_by_name() {
     let good = clicks(&CORNERS, &view(Side::Component));
-    let with = |change: &dyn Fn(&mut [(String, PhotoPoint)])| {
+    let with = |change: fn(&mut [(String, PhotoPoint)])| {
         let mut placed = good.clone();
         change(&mut placed);
         refused(Side::Component, &placed)
     };
-    let unknown = with(&|p| p[0].0 = "hloe A".into());
+    let unknown = with(|p| p[0].0 = "hloe A".into());
     assert_eq!(unknown.kind, Kind::UnknownLandmark);
     assert!(unknown.remedy.contains("\"hole A\""), "{unknown}");
-    assert_eq!(with(&|p| p[1].0 = "Hole A ".into()).kind, Kind::Duplicate);
-    assert_eq!(with(&|p| p[1].1.x = f64::NAN).kind, Kind::NotFinite);
-    assert_eq!(with(&|p| p[1].1.x = 40_000.0).kind, Kind::OutsidePhoto);
-    assert_eq!(with(&|p| p[1].1 = p[0].1).kind, Kind::Coincident);
-    let line = with(&|p| p[1].1 = p[0].1.lerp(p[2].1, 0.5));
+    assert_eq!(with(|p| p[1].0 = "Hole A ".into()).kind, Kind::Duplicate);
+    assert_eq!(with(|p| p[1].1.x = f64::NAN).kind, Kind::NotFinite);
+    assert_eq!(with(|p| p[1].1.x = 40_000.0).kind, Kind::OutsidePhoto);
+    assert_eq!(with(|p| p[1].1 = p[0].1).kind, Kind::Coincident);
+    let line = with(|p| p[1].1 = p[0].1.lerp(p[2].1, 0.5));
     assert_eq!(line.kind, Kind::Collinear);
     assert!(line.remedy.contains("off that line"));
-    let tiny = with(&|p| {
+    let tiny = with(|p| {
         for (_, at) in p {
             *at *= 0.01;
         }
     });
     assert_eq!(tiny.kind, Kind::AbsurdScale, "{tiny}");
-    let squeezed = with(&|p| {
+    let squeezed = with(|p| {
         for (_, at) in p {
             at.y = 1500.0 + at.y * 0.1;
         }

@@ -71,7 +71,7 @@ fn farthest_pin(
 /// Where a place of the board is in the photo, lens distortion included; `None` outside.
 fn seen(shot: &PhotoTruth, at: BoardPoint) -> Option<PhotoPoint> {
     let flat = shot.photo_from_board.apply(at)?;
-    let bent = distorted(&shot.distortion, flat);
+    let bent = distorted(&shot.distortion, flat)?;
     let [width, height] = shot.size.map(f64::from);
     let margin = 12.0;
     let inside =
@@ -79,9 +79,13 @@ fn seen(shot: &PhotoTruth, at: BoardPoint) -> Option<PhotoPoint> {
     inside.then_some(bent)
 }
 
-fn distorted(lens: &Distortion, at: PhotoPoint) -> PhotoPoint {
+/// Beyond this many half-diagonals from the middle the lens formula folds back into the picture.
+const LENS_REACH: f64 = 1.3;
+
+fn distorted(lens: &Distortion, at: PhotoPoint) -> Option<PhotoPoint> {
     let centre = PhotoPoint::new(lens.centre[0], lens.centre[1]);
     let from_centre = at - centre;
     let r2 = from_centre.square_length() / (lens.unit_px * lens.unit_px);
-    centre + from_centre * (1.0 + lens.k1 * r2 + lens.k2 * r2 * r2)
+    (r2 < LENS_REACH * LENS_REACH)
+        .then(|| centre + from_centre * (1.0 + lens.k1 * r2 + lens.k2 * r2 * r2))
 }

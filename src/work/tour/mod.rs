@@ -98,7 +98,7 @@ pub struct Suspect {
     pub planted: bool,
 }
 
-/// How the hint ranked the planted cracks.
+/// How the hint ranked the planted cracks. Rates of so few joints mean little: see the intervals.
 #[derive(Debug, Clone, Copy, Default, Serialize)]
 pub struct Found {
     /// Planted cracks that some photo shows with a reading.
@@ -109,6 +109,10 @@ pub struct Found {
     pub without: usize,
     /// Of these, how many the hint says to look at first all the same.
     pub look_first_without: usize,
+    /// Wilson 95 % interval of the rate among planted cracks; `null` where none was read.
+    pub among_planted_95: Option<[f64; 2]>,
+    /// Wilson 95 % interval of the rate among the others; `null` where none was read.
+    pub among_others_95: Option<[f64; 2]>,
 }
 
 /// The gate, asked once.

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::board::{Expect, Limits, Side};
+use crate::board::{Expect, Limits, Part, Pin, Side, Zone};
 use crate::joint::{Band, JointHint};
 use crate::progress::Progress;
 use crate::record::{
@@ -11,6 +11,7 @@ use crate::record::{
     Target, Verdict,
 };
 use crate::render::{PlantedFault, UnitTruth};
+use crate::stats::wilson_95;
 
 use super::super::action::{Action, Wish};
 use super::super::error::WorkError;
@@ -81,6 +82,8 @@ pub(super) fn suspects(
         *all += 1;
         *look_first += usize::from(first);
     }
+    found.among_planted_95 = interval(found.look_first, found.shown);
+    found.among_others_95 = interval(found.look_first_without, found.without);
     let mut ranked: Vec<_> = closest.into_iter().collect();
     ranked.sort_by(|(a_key, (_, a, _)), (b_key, (_, b, _))| {
         b.likelihood
@@ -108,6 +111,10 @@ pub(super) fn suspects(
         })
         .collect();
     (suspects, found)
+}
+
+fn interval(hits: usize, of: usize) -> Option<[f64; 2]> {
+    wilson_95(hits as u64, of as u64).map(|interval| [interval.low, interval.high])
 }
 
 /// Plays the job to its end and fills in the report.
@@ -175,7 +182,15 @@ pub(super) fn play(
     session.apply(Action::CloseUp {
         note: "lid on, all screws in".to_owned(),
     })?;
-    ask(session, report, "closing up", Stage::Closed);
+    checks(session)?;
+    rails(session, ReadingMode::Loaded)?;
+    function(session)?;
+    ask(
+        session,
+        report,
+        "closing up and testing once more",
+        Stage::Closed,
+    );
     Ok(())
 }
 
@@ -257,78 +272,93 @@ fn words_for(planted: &PlantedFault) -> (Vec<String>, FaultKind, &'static str) {
     }
 }
 
-/// Joints of the solder sides by the aligned photo that shows them closest.
-fn by_photo(session: &Session) -> BTreeMap<JointKey, (PhotoId, f64)> {
+/// The joints that each aligned photo of a solder side shows, with the scale there, px/mm.
+fn shown(session: &Session) -> Vec<(PhotoId, BTreeMap<JointKey, f64>)> {
+    let photos = session.state().photos.iter();
+    photos
+        .filter_map(|(id, photo)| {
+            let alignment = photo.alignment().filter(|a| a.view.side == Side::Solder)?;
+            let map = session
+                .maps()
+                .iter()
+                .find(|m| m.board == alignment.view.board)?;
+            let labels: BTreeMap<String, JointKey> = crate::board::round_order(map, Side::Solder)
+                .into_iter()
+                .map(|joint| (joint.label(), key_of(&map.board, joint.pin)))
+                .collect();
+            let joints = spots_of(session, id)
+                .ok()?
+                .into_iter()
+                .filter_map(|spot| Some((labels.get(&spot.id)?.clone(), spot.px_per_mm?)))
+                .collect();
+            Some((id.clone(), joints))
+        })
+        .collect()
+}
+
+fn key_of(board: &str, pin: &Pin) -> JointKey {
+    JointKey {
+        board: board.to_owned(),
+        pin: pin.uid.clone(),
+        side: Side::Solder,
+    }
+}
+
+/// The photo that shows all of these joints, the closest one.
+fn photo_of(session: &Session, targets: &[Target]) -> Option<PhotoId> {
+    let keys: Vec<&JointKey> = targets
+        .iter()
+        .map(|target| match target {
+            Target::Joint(key) => Some(key),
+            _ => None,
+        })
+        .collect::<Option<_>>()?;
+    shown(session)
+        .into_iter()
+        .filter_map(|(photo, joints)| {
+            let scales: Option<Vec<f64>> =
+                keys.iter().map(|key| joints.get(key).copied()).collect();
+            Some((photo, scales?.into_iter().fold(f64::INFINITY, f64::min)))
+        })
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(photo, _)| photo)
+}
+
+/// Looks at every joint of the main board that is not marked, and at the supply area of the front
+/// panel, part by part, one gesture a part and photo. The rest of the front panel is left for
+/// another evening, so that the last stage has something to say.
+fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), WorkError> {
     let mut best: BTreeMap<JointKey, (PhotoId, f64)> = BTreeMap::new();
-    for (id, photo) in &session.state().photos {
-        let Some(alignment) = photo.alignment().filter(|a| a.view.side == Side::Solder) else {
-            continue;
-        };
-        let Some(map) = session
-            .maps()
-            .iter()
-            .find(|m| m.board == alignment.view.board)
-        else {
-            continue;
-        };
-        let labels: BTreeMap<String, JointKey> = crate::board::round_order(map, Side::Solder)
-            .into_iter()
-            .map(|joint| {
-                let key = JointKey {
-                    board: map.board.clone(),
-                    pin: joint.pin.uid.clone(),
-                    side: Side::Solder,
-                };
-                (joint.label(), key)
-            })
-            .collect();
-        for spot in spots_of(session, id).unwrap_or_default() {
-            let Some(key) = labels.get(&spot.id) else {
-                continue;
-            };
-            let scale = spot.px_per_mm.unwrap_or(0.0);
-            if best.get(key).is_none_or(|(_, other)| scale > *other) {
-                best.insert(key.clone(), (id.clone(), scale));
+    for (photo, joints) in shown(session) {
+        for (key, scale) in joints {
+            if best.get(&key).is_none_or(|(_, other)| scale > *other) {
+                best.insert(key, (photo.clone(), scale));
             }
         }
     }
-    best
-}
-
-fn photo_of(session: &Session, targets: &[Target]) -> Option<PhotoId> {
-    let best = by_photo(session);
-    targets.iter().find_map(|target| match target {
-        Target::Joint(key) => best.get(key).map(|(photo, _)| photo.clone()),
-        _ => None,
-    })
-}
-
-/// Looks at every joint of the main board that is not marked, part by part, one gesture a part
-/// and photo. The front panel is left for another evening, so that the last stage has something
-/// to say.
-fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), WorkError> {
-    let best = by_photo(session);
-    let mut gestures: BTreeMap<(String, PhotoId), Vec<Target>> = BTreeMap::new();
-    for map in session.maps().iter().filter(|map| map.board == "main") {
-        for joint in crate::board::round_order(map, Side::Solder) {
-            let key = JointKey {
-                board: map.board.clone(),
-                pin: joint.pin.uid.clone(),
-                side: Side::Solder,
-            };
+    let mut gestures: BTreeMap<(String, String, PhotoId), Vec<Target>> = BTreeMap::new();
+    for map in session.maps() {
+        let tonight = |part: &Part| map.board == "main" || part.zone != Zone::Load;
+        let joints = crate::board::round_order(map, Side::Solder);
+        for joint in joints.into_iter().filter(|joint| tonight(joint.part)) {
+            let key = key_of(&map.board, joint.pin);
             let Some((photo, _)) = best.get(&key) else {
                 continue;
             };
             let target = Target::Joint(key);
             if !marked.contains(&target) {
                 gestures
-                    .entry((joint.part.reference.clone(), photo.clone()))
+                    .entry((
+                        map.board.clone(),
+                        joint.part.reference.clone(),
+                        photo.clone(),
+                    ))
                     .or_default()
                     .push(target);
             }
         }
     }
-    for ((_, photo), targets) in gestures {
+    for ((_, _, photo), targets) in gestures {
         let mut wish = Wish::new(targets, Verdict::NoFaultSeen);
         wish.photo = Some(photo);
         session.apply(Action::Judge(wish))?;
@@ -338,6 +368,11 @@ fn look_at_the_rest(session: &mut Session, marked: &[Target]) -> Result<(), Work
 
 /// The checks before power, and the resistance of every rail to its return.
 fn cold_checks(session: &mut Session) -> Result<(), WorkError> {
+    checks(session)?;
+    rails(session, ReadingMode::Cold)
+}
+
+fn checks(session: &mut Session) -> Result<(), WorkError> {
     for check in CheckKind::BEFORE_POWER {
         let (outcome, note) = match check {
             CheckKind::VoltageSelector => {
@@ -355,7 +390,7 @@ fn cold_checks(session: &mut Session) -> Result<(), WorkError> {
             note: note.to_owned(),
         })?;
     }
-    rails(session, ReadingMode::Cold)
+    Ok(())
 }
 
 /// Readings that a healthy rail gives: a little inside its limits.

@@ -1,0 +1,92 @@
+//! Time to load a large map, and to add up a long record.
+
+use std::hint::black_box;
+use std::path::Path;
+
+use benchglass::board::{BoardMap, MapIndex, Side};
+use benchglass::record::{Clock, Envelope, Event, JointKey, Judgement, Target, Verdict, fold};
+use criterion::{Criterion, criterion_group, criterion_main};
+use uuid::Uuid;
+
+/// A board of 250 forty-pin packages.
+fn ten_thousand_pins() -> String {
+    let parts: Vec<_> = (0..250u32)
+        .map(|part| {
+            let (x, y) = (f64::from(part % 10) * 60.0, f64::from(part / 10) * 20.0);
+            let pins: Vec<_> = (0..40u32)
+                .map(|pin| {
+                    let at = [
+                        x + f64::from(pin % 20) * 2.54,
+                        y + f64::from(pin / 20) * 15.24,
+                    ];
+                    serde_json::json!({
+                        "uid": format!("u{part}-{pin}"), "no": format!("{}", pin + 1), "at": at,
+                        "land": {"shape": "round", "size": [1.6, 1.6]}, "drill": 0.8
+                    })
+                })
+                .collect();
+            serde_json::json!({
+                "uid": format!("u{part}"), "ref": format!("U{}", part + 1), "kind": "ic",
+                "side": "component", "pins": pins,
+                "outline": {"shape": "rect", "at": [x + 24.0, y + 7.6], "size": [50.0, 14.0]}
+            })
+        })
+        .collect();
+    serde_json::json!({
+        "schema": 1, "model": "Large", "board": "main", "parts": parts,
+        "outline": [[-10.0, -10.0], [700.0, -10.0], [700.0, 600.0], [-10.0, 600.0]]
+    })
+    .to_string()
+}
+
+/// Twenty thousand looks at five thousand joints.
+fn long_record() -> Vec<Envelope> {
+    let bench = Uuid::from_u128(1);
+    (0..20_000u64)
+        .map(|i| Envelope {
+            id: Uuid::from_u128(u128::from(i) + 2),
+            bench,
+            seq: i,
+            clock: Clock { ms: i, n: 0 },
+            at: "2026-03-14T09:30:00+01:00".to_owned(),
+            by: "bench".to_owned(),
+            prev: String::new(),
+            what: Event::Judged(Judgement {
+                targets: vec![Target::Joint(JointKey {
+                    board: "main".to_owned(),
+                    pin: format!("p{}", i % 5000),
+                    side: Side::Solder,
+                })],
+                verdict: Verdict::NoFaultSeen,
+                faults: Vec::new(),
+                obstacle: String::new(),
+                note: String::new(),
+                seen_on: None,
+                px_per_mm: Some(40.0),
+                evidence: None,
+                replaces: Vec::new(),
+            }),
+        })
+        .collect()
+}
+
+fn core(criterion: &mut Criterion) {
+    let json = ten_thousand_pins();
+    criterion.bench_function("load a map of 10 000 pins and index it", |bencher| {
+        bencher.iter(|| {
+            let map = BoardMap::parse(black_box(&json), Path::new("large.json"));
+            map.map(|map| {
+                MapIndex::new(&map)
+                    .joints_in(map.bounds(), Side::Solder)
+                    .len()
+            })
+        });
+    });
+    let events = long_record();
+    criterion.bench_function("fold 20 000 events", |bencher| {
+        bencher.iter(|| fold(black_box(events.clone())));
+    });
+}
+
+criterion_group!(benches, core);
+criterion_main!(benches);
