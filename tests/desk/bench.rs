@@ -17,18 +17,18 @@ use egui_kittest::Harness;
 use image::{Rgb, RgbImage};
 use serde_json::json;
 
-pub const PX_PER_MM: f64 = 20.0;
-pub const LANDMARKS: [(&str, [f64; 2]); 4] = [
+pub(crate) const PX_PER_MM: f64 = 20.0;
+pub(crate) const LANDMARKS: [(&str, [f64; 2]); 4] = [
     ("hole A", [2.0, 2.0]),
     ("hole B", [34.0, 2.0]),
     ("hole C", [34.0, 24.0]),
     ("hole D", [2.0, 24.0]),
 ];
-pub const PINS: [[f64; 2]; 4] = [[8.0, 13.0], [13.0, 13.0], [18.0, 13.0], [23.0, 13.0]];
+pub(crate) const PINS: [[f64; 2]; 4] = [[8.0, 13.0], [13.0, 13.0], [18.0, 13.0], [23.0, 13.0]];
 
 /// Runs a test in a process of its own, whose user data lie in a folder of its own: no test
 /// touches those of the person who runs it.
-pub fn at_home(name: &str, test: impl FnOnce(&Path)) {
+pub(crate) fn at_home(name: &str, test: impl FnOnce(&Path)) {
     const HOME: &str = "BENCHGLASS_HOME";
     const INSIDE: &str = "BENCHGLASS_TEST_FOLDER";
     if let Some(folder) = std::env::var_os(INSIDE) {
@@ -52,12 +52,12 @@ pub fn at_home(name: &str, test: impl FnOnce(&Path)) {
 }
 
 /// Where a place of the board lies on the photo, seen from the solder side.
-pub fn on_photo(mm: [f64; 2]) -> PhotoPoint {
+pub(crate) fn on_photo(mm: [f64; 2]) -> PhotoPoint {
     PhotoPoint::new((36.0 - mm[0]) * PX_PER_MM, (26.0 - mm[1]) * PX_PER_MM)
 }
 
 /// Draws the photo.
-pub fn photo(path: &Path) -> PathBuf {
+pub(crate) fn photo(path: &Path) -> PathBuf {
     let joints: Vec<PhotoPoint> = PINS.iter().map(|at| on_photo(*at)).collect();
     let holes: Vec<PhotoPoint> = LANDMARKS.iter().map(|(_, at)| on_photo(*at)).collect();
     let picture = RgbImage::from_fn(720, 520, |x, y| {
@@ -82,7 +82,7 @@ pub fn photo(path: &Path) -> PathBuf {
 }
 
 /// Writes the map.
-pub fn map(path: &Path) -> PathBuf {
+pub(crate) fn map(path: &Path) -> PathBuf {
     let pins: Vec<_> = PINS
         .iter()
         .enumerate()
@@ -111,7 +111,7 @@ pub fn map(path: &Path) -> PathBuf {
 }
 
 /// A job with the map and the photo, aligned or not.
-pub fn job(folder: &Path, aligned: bool) -> PathBuf {
+pub(crate) fn job(folder: &Path, aligned: bool) -> PathBuf {
     let dir = folder.join("FH12-0900");
     let unit = Unit {
         code: "FH12-0900".to_owned(),
@@ -144,7 +144,7 @@ pub fn job(folder: &Path, aligned: bool) -> PathBuf {
 }
 
 /// The window's insides in a window that is not there.
-pub fn window(size: [f32; 2]) -> Harness<'static, Desk> {
+pub(crate) fn window(size: [f32; 2]) -> Harness<'static, Desk> {
     let desk = Desk::new(&egui::Context::default(), "tester");
     Harness::builder()
         .with_size(egui::vec2(size[0], size[1]))
@@ -160,7 +160,7 @@ pub fn window(size: [f32; 2]) -> Harness<'static, Desk> {
 }
 
 /// A few frames, and on until nothing is under way any more.
-pub fn settle(window: &mut Harness<'static, Desk>) {
+pub(crate) fn settle(window: &mut Harness<'static, Desk>) {
     let end = Instant::now() + Duration::from_secs(120);
     window.run_steps(4);
     while window.state().is_busy() {
@@ -172,25 +172,25 @@ pub fn settle(window: &mut Harness<'static, Desk>) {
 }
 
 /// Presses a key as a keyboard does.
-pub fn press(window: &mut Harness<'static, Desk>, key: Key) {
+pub(crate) fn press(window: &mut Harness<'static, Desk>, key: Key) {
     window.key_press(key);
     settle(window);
 }
 
 /// Presses a key with others held.
-pub fn press_with(window: &mut Harness<'static, Desk>, modifiers: Modifiers, key: Key) {
+pub(crate) fn press_with(window: &mut Harness<'static, Desk>, modifiers: Modifiers, key: Key) {
     window.key_press_modifiers(modifiers, key);
     settle(window);
 }
 
 /// Types into the field that has the focus.
-pub fn write(window: &mut Harness<'static, Desk>, text: &str) {
+pub(crate) fn write(window: &mut Harness<'static, Desk>, text: &str) {
     window.event(Event::Text(text.to_owned()));
     window.run_steps(2);
 }
 
 /// Clicks a place of the photo on the table.
-pub fn click_photo(window: &mut Harness<'static, Desk>, at: PhotoPoint) {
+pub(crate) fn click_photo(window: &mut Harness<'static, Desk>, at: PhotoPoint) {
     let at = window
         .state()
         .photo_view()

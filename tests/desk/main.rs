@@ -1,5 +1,9 @@
 //! The window, driven as a person drives it: controls are found by their labels, keys are
 //! pressed, and what was written is read back from the journal.
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test may stop at the first thing that is not as it must be"
+)]
 
 /// A small job: a drawn photo and an invented map.
 mod bench;

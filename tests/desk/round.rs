@@ -170,7 +170,7 @@ fn readings_gate_and_slip_are_pages() {
         assert!(std::fs::read_to_string(written).unwrap().contains("J1.1"));
         window.get_by_label_contains("The slip with 1 line is written");
         press(&mut window, Key::F1);
-        window.get_by_label_contains("Every key");
+        window.get_by_label_contains("Esc leads back");
     });
 }
 
