@@ -61,9 +61,18 @@ pub fn open(job: Option<PathBuf>) -> Result<(), WorkError> {
         Ok(app)
     };
     eframe::run_native("benchglass", options, Box::new(start)).map_err(|error| WorkError::Refused {
-        reason: format!("the window cannot be opened: {error}"),
+        reason: format!("the window cannot be opened: {}", last_words(&error.to_string())),
         remedy: "a display and OpenGL are needed; without them every step has a command: benchglass --help".to_owned(),
     })
+}
+
+/// What the windowing library says, without the place in its own source that it says it from.
+fn last_words(error: &str) -> &str {
+    error
+        .rsplit(": ")
+        .next()
+        .unwrap_or(error)
+        .trim_end_matches('.')
 }
 
 /// Who the record says did it: as the command line has it.
