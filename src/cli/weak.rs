@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::board::{BoardMap, Side};
+use crate::board::{BoardMap, MapIndex, Side};
 use crate::record::{WeakPlace, WeakSpot, weak_label, write_watch_notes};
 use crate::work::{WeakReport, WorkError, known_jobs, weak_report, write_text};
 
@@ -106,13 +106,13 @@ fn write(report: &WeakReport, args: &WeakArgs) -> Result<Option<usize>, WorkErro
 }
 
 fn document(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) -> Document {
-    let spot = |map: &BoardMap, spot: &WeakSpot| {
+    let spot = |index: &MapIndex<'_>, spot: &WeakSpot| {
         let (joint, uid, side) = match &spot.place {
             WeakPlace::Joint(joint) => (true, joint.pin.clone(), Some(joint.side)),
             WeakPlace::Part(_, part) => (false, part.clone(), None),
         };
         Spot {
-            place: weak_label(map, &spot.place).unwrap_or_default(),
+            place: weak_label(index, &spot.place).unwrap_or_default(),
             joint,
             uid,
             side,
@@ -151,9 +151,12 @@ fn document(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) -> Doc
         boards: report
             .boards
             .iter()
-            .map(|(map, spots)| Board {
-                board: map.board.clone(),
-                spots: spots.iter().map(|s| spot(map, s)).collect(),
+            .map(|(map, spots)| {
+                let index = MapIndex::new(map);
+                Board {
+                    board: map.board.clone(),
+                    spots: spots.iter().map(|s| spot(&index, s)).collect(),
+                }
             })
             .collect(),
         written: args.write.as_ref().map(|path| path.display().to_string()),
@@ -177,8 +180,9 @@ fn tell(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) {
         if spots.is_empty() {
             out::line("  Nothing was found on these units so far.");
         }
+        let index = MapIndex::new(map);
         for spot in spots {
-            let label = weak_label(map, &spot.place).unwrap_or_default();
+            let label = weak_label(&index, &spot.place).unwrap_or_default();
             out::line(&format!("  {label}  {}", spot.words()));
         }
     }

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::board::{BoardMap, Side};
+use crate::board::{BoardMap, Joint, MapIndex, Side};
 use crate::stats::{Interval, wilson_95};
 
 use super::event::{FaultKind, JointKey, Verdict};
@@ -223,12 +223,16 @@ impl<'a> Places<'a> {
     }
 }
 
-/// What people call the place on this map; `None` where the map does not have it.
+/// What people call the place on the indexed map; `None` where the map does not have it.
 #[must_use]
-pub fn weak_label(map: &BoardMap, place: &WeakPlace) -> Option<String> {
+pub fn weak_label(index: &MapIndex<'_>, place: &WeakPlace) -> Option<String> {
     match place {
-        WeakPlace::Joint(joint) => crate::board::label(map, &joint.pin, joint.side),
-        WeakPlace::Part(_, part) => map.part(part).map(|part| part.reference.clone()),
+        WeakPlace::Joint(joint) => {
+            let (part, pin) = index.pin(&joint.pin)?;
+            let side = joint.side;
+            Some(Joint { part, pin, side }.label())
+        }
+        WeakPlace::Part(_, part) => index.map().part(part).map(|part| part.reference.clone()),
     }
 }
 
@@ -287,3 +291,6 @@ fn note(watch: &mut Option<String>, words: Option<String>) -> bool {
     *watch = next;
     changed
 }
+
+#[cfg(test)]
+mod tests;

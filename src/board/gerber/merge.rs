@@ -1,19 +1,16 @@
 //! The files of one board together: which pad is in a hole, on which side its part stands.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::Path;
 
-use super::plot::{Component, Function, Layer, PinFlash};
+use super::hits::Hits;
+use super::layer::{Component, Function, Layer, PinFlash};
 use super::profile;
 use crate::board::import::{
     Body, Drill, ImportError, ImportOptions, Outer, Pad, Question, QuestionKey, Sources, quoted,
     turned_note,
 };
 use crate::board::model::{Outline, Side};
-
-/// A drill hit nearer than this to the middle of a pad is its hole, mm: files are written to a
-/// micrometre, and no two pads are that near.
-const HIT_MM: f64 = 0.05;
 
 /// Body that stands for a part whose outline and pins are not given, mm a side.
 const BODY_MM: f64 = 2.0;
@@ -343,56 +340,4 @@ fn tell(layers: &[Layer], sources: &mut Sources) {
             ));
         }
     }
-}
-
-/// Drill hits by place.
-struct Hits {
-    cells: BTreeMap<[i64; 2], Vec<([f64; 2], f64)>>,
-    plated: bool,
-}
-
-impl Hits {
-    /// The hits of all drill files; `None` where none was given.
-    fn of(layers: &[Layer]) -> Option<Self> {
-        let drills = || {
-            layers
-                .iter()
-                .filter(|layer| matches!(layer.function, Function::Drill { .. }))
-        };
-        drills().next()?;
-        let plated = drills().any(|layer| layer.function == Function::Drill { plated: true });
-        let points = drills().flat_map(|layer| layer.hits.iter().copied());
-        Some(Self::from_points(points, plated))
-    }
-
-    fn from_points(points: impl Iterator<Item = ([f64; 2], f64)>, plated: bool) -> Self {
-        let mut cells: BTreeMap<[i64; 2], Vec<([f64; 2], f64)>> = BTreeMap::new();
-        for (at, diameter) in points {
-            let cell = cells.entry(cell(at)).or_default();
-            if cell.len() < MOST_IN_A_CELL {
-                cell.push((at, diameter));
-            }
-        }
-        Self { cells, plated }
-    }
-
-    /// Diameter of the hole at a place.
-    fn at(&self, at: [f64; 2]) -> Option<f64> {
-        let [x, y] = cell(at);
-        (-1..=1)
-            .flat_map(|i| (-1..=1).map(move |j| [x.saturating_add(i), y.saturating_add(j)]))
-            .filter_map(|cell| self.cells.get(&cell))
-            .flatten()
-            .find(|(hit, diameter)| {
-                (hit[0] - at[0]).hypot(hit[1] - at[1]) <= HIT_MM && *diameter > 0.0
-            })
-            .map(|(_, diameter)| *diameter)
-    }
-}
-
-/// Hits in one cell that are kept: thousands on one spot are one hole, and would only cost time.
-const MOST_IN_A_CELL: usize = 16;
-
-fn cell(at: [f64; 2]) -> [i64; 2] {
-    at.map(|v| (v / HIT_MM).floor() as i64)
 }

@@ -12,10 +12,13 @@
 
 mod aperture;
 mod attributes;
+mod hits;
+mod layer;
 mod lexer;
 mod merge;
 mod plot;
 mod profile;
+mod statements;
 #[cfg(test)]
 mod tests;
 mod words;

@@ -1,78 +1,23 @@
 //! One file, command by command, to its pads, holes, bodies and strokes in mm.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use super::aperture::{self, Aperture, Apertures, MAX_APERTURES};
+use super::aperture::Apertures;
 use super::attributes::Attributes;
+use super::layer::{Component, Function, Layer, PinFlash};
 use super::lexer::{Command, Lexer};
-use super::profile::{MAX_STROKES, Stroke};
+use super::profile::MAX_STROKES;
 use super::words::{self, Format, Word};
 use crate::board::bounds::{MAX_PARTS, MAX_PINS};
-use crate::board::import::{ImportError, ImportOptions, LengthUnit, Outer, quoted};
+use crate::board::import::{ImportError, ImportOptions, LengthUnit, quoted};
 use crate::board::model::Land;
 
 /// Most flashes that are kept of one file: pins of a map, or hits of a drill file.
 const MAX_KEPT: usize = 2 * MAX_PINS;
 
 /// Deepest nesting of aperture blocks; the format has no limit, boards use one or two.
-const MAX_DEPTH: usize = 32;
-
-/// What a file is, by `.FileFunction`.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Function {
-    Copper(Outer),
-    InnerCopper,
-    Component(Outer),
-    Profile,
-    Drill { plated: bool },
-    Other(String),
-    Unsaid,
-}
-
-/// A flash that says which pin it is.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct PinFlash {
-    pub(super) reference: String,
-    pub(super) no: String,
-    pub(super) at: [f64; 2],
-    pub(super) land: Option<Land>,
-    pub(super) hole: Option<f64>,
-    /// `.AperFunction` of its aperture.
-    pub(super) function: String,
-    pub(super) net: Option<String>,
-    pub(super) line: usize,
-}
-
-/// What a component layer says of a part.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Component {
-    pub(super) at: Option<[f64; 2]>,
-    pub(super) turn_deg: f64,
-    pub(super) mount: String,
-    pub(super) value: String,
-    /// Lower left and upper right corner of its outline.
-    pub(super) extent: Option<[[f64; 2]; 2]>,
-}
-
-/// Everything that one file holds for a map, mm.
-#[derive(Debug)]
-pub(super) struct Layer {
-    pub(super) path: PathBuf,
-    pub(super) function: Function,
-    pub(super) same_coordinates: Option<String>,
-    pub(super) project: Option<String>,
-    pub(super) pins: Vec<PinFlash>,
-    pub(super) hits: Vec<([f64; 2], f64)>,
-    pub(super) components: BTreeMap<String, Component>,
-    pub(super) strokes: Vec<Stroke>,
-    /// Whether coordinates came and no unit was stated or answered.
-    pub(super) unit_open: bool,
-    pub(super) arcs: usize,
-    pub(super) turned: usize,
-    pub(super) copies: usize,
-    pub(super) ended: bool,
-}
+pub(super) const MAX_DEPTH: usize = 32;
 
 pub(super) fn read(
     bytes: &[u8],
@@ -98,13 +43,13 @@ pub(super) fn read(
 
 /// What is wrong with a command, and where in it.
 #[derive(Debug)]
-struct Wrong {
-    at: usize,
-    reason: String,
-    remedy: &'static str,
+pub(super) struct Wrong {
+    pub(super) at: usize,
+    pub(super) reason: String,
+    pub(super) remedy: &'static str,
 }
 
-fn wrong<T>(reason: impl Into<String>, remedy: &'static str) -> Result<T, Wrong> {
+pub(super) fn wrong<T>(reason: impl Into<String>, remedy: &'static str) -> Result<T, Wrong> {
     Err(Wrong {
         at: 0,
         reason: reason.into(),
@@ -112,33 +57,34 @@ fn wrong<T>(reason: impl Into<String>, remedy: &'static str) -> Result<T, Wrong>
     })
 }
 
-const REWRITE: &str = "write the file again in today's form of the format";
+pub(super) const REWRITE: &str = "write the file again in today's form of the format";
 
 /// The operations of D codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Operation {
+pub(super) enum Operation {
     Draw,
     Move,
     Flash,
 }
 
-struct Plot {
-    layer: Layer,
-    unit: Option<LengthUnit>,
-    answered: Option<LengthUnit>,
-    used_coordinates: bool,
-    format: Option<Format>,
-    apertures: Apertures,
-    aperture: Option<u32>,
-    at: [f64; 2],
-    operation: Option<Operation>,
-    arc: bool,
-    region: bool,
-    turn_deg: f64,
-    scale: f64,
-    depth: usize,
-    of_aperture: Attributes,
-    of_object: Attributes,
+/// The state of a plot while it is read.
+pub(super) struct Plot {
+    pub(super) layer: Layer,
+    pub(super) unit: Option<LengthUnit>,
+    pub(super) answered: Option<LengthUnit>,
+    pub(super) used_coordinates: bool,
+    pub(super) format: Option<Format>,
+    pub(super) apertures: Apertures,
+    pub(super) aperture: Option<u32>,
+    pub(super) at: [f64; 2],
+    pub(super) operation: Option<Operation>,
+    pub(super) arc: bool,
+    pub(super) region: bool,
+    pub(super) turn_deg: f64,
+    pub(super) scale: f64,
+    pub(super) depth: usize,
+    pub(super) of_aperture: Attributes,
+    pub(super) of_object: Attributes,
 }
 
 impl Plot {
@@ -193,203 +139,6 @@ impl Plot {
             };
         }
         self.plotted(text, command.line)
-    }
-
-    fn extended(&mut self, text: &str) -> Result<(), Wrong> {
-        if self.attribute(text)? {
-            return Ok(());
-        }
-        let (name, rest) = text.split_at_checked(2).unwrap_or((text, ""));
-        match name {
-            "FS" => {
-                let format =
-                    words::format(rest).or_else(|(reason, remedy)| wrong(reason, remedy))?;
-                if self.format.is_some_and(|earlier| earlier != format) {
-                    return wrong("a second, other coordinate format", REWRITE);
-                }
-                self.format = Some(format);
-                Ok(())
-            }
-            "MO" => self.state_unit(match rest {
-                "MM" => LengthUnit::Mm,
-                "IN" => LengthUnit::Inch,
-                _ => return wrong("the unit is neither MM nor IN", "write MOMM or MOIN"),
-            }),
-            "AD" => self.define(rest),
-            "AB" => self.block(rest),
-            "SR" => self.copies(rest),
-            "LR" => self.number(rest).map(|turn| self.turn_deg = turn),
-            "LS" => {
-                let scale = self.number(rest)?;
-                if !(1e-3..=1e3).contains(&scale) {
-                    return wrong("an impossible scale", REWRITE);
-                }
-                self.scale = scale;
-                Ok(())
-            }
-            "LP" | "LM" | "AM" | "LN" | "IN" | "IP" => Ok(()),
-            "AS" | "OF" | "MI" | "SF" | "IR" => {
-                let plain = match name {
-                    "AS" => rest == "AXBY",
-                    "SF" => rest
-                        .chars()
-                        .all(|c| matches!(c, 'A' | 'B' | '1' | '0' | '.')),
-                    _ => rest.bytes().all(|b| !(b'1'..=b'9').contains(&b)),
-                };
-                if plain {
-                    Ok(())
-                } else {
-                    wrong(
-                        format!("`{name}` moves or turns the whole picture, which is not read"),
-                        REWRITE,
-                    )
-                }
-            }
-            _ => wrong(
-                format!("`{}` is no command that is known", quoted(text)),
-                "is it the right file? write it again in today's form of the format",
-            ),
-        }
-    }
-
-    /// Takes `TF`, `TA`, `TO`, `TD`; false where it is none of them.
-    fn attribute(&mut self, text: &str) -> Result<bool, Wrong> {
-        let Some((kind, rest)) = text.split_at_checked(2) else {
-            return Ok(false);
-        };
-        match kind {
-            "TF" => self.of_file(rest),
-            "TA" => self.of_aperture.set(rest),
-            "TO" => self.of_object.set(rest),
-            "TD" => {
-                self.of_aperture.delete(rest);
-                self.of_object.delete(rest);
-            }
-            _ => return Ok(false),
-        }
-        Ok(true)
-    }
-
-    fn of_file(&mut self, text: &str) {
-        let mut one = Attributes::default();
-        one.set(text);
-        if let Some(fields) = one.get(".FileFunction") {
-            self.layer.function = function(fields);
-        }
-        if one.get(".SameCoordinates").is_some() {
-            self.layer.same_coordinates = Some(one.first(".SameCoordinates").to_owned());
-        }
-        if let Some(fields) = one.get(".ProjectId") {
-            self.layer.project = Some(fields.join(","));
-        }
-    }
-
-    fn state_unit(&mut self, unit: LengthUnit) -> Result<(), Wrong> {
-        if self.unit.is_some_and(|earlier| earlier != unit) {
-            return wrong("the unit changes within the file", REWRITE);
-        }
-        if self.used_coordinates && self.unit.is_none() {
-            return wrong(
-                "the unit is stated behind the first coordinates or sizes",
-                REWRITE,
-            );
-        }
-        if self.answered.is_some_and(|told| told != unit) {
-            return wrong(
-                format!("the file is in {unit}, which is not what was answered"),
-                "leave the answer out",
-            );
-        }
-        self.unit = Some(unit);
-        Ok(())
-    }
-
-    /// Millimetres of a length of the file.
-    fn mm(&mut self, value: f64) -> f64 {
-        if !self.used_coordinates {
-            self.used_coordinates = true;
-            self.unit = self.unit.or(self.answered);
-        }
-        self.unit.unwrap_or(LengthUnit::Mm).to_mm(value)
-    }
-
-    fn define(&mut self, text: &str) -> Result<(), Wrong> {
-        let (code, mut defined) = aperture::define(text)
-            .or_else(|reason| wrong(reason, "mend the definition, or write the file again"))?;
-        if self.apertures.len() >= MAX_APERTURES {
-            return wrong(
-                format!("more than {MAX_APERTURES} apertures"),
-                "is it the right file?",
-            );
-        }
-        if let Some(land) = &mut defined.land {
-            land.size = land.size.map(|v| self.mm(v));
-        }
-        defined.hole = defined.hole.map(|hole| self.mm(hole));
-        if let Some(fields) = self.of_aperture.get(".AperFunction") {
-            let field = |i: usize| fields.get(i).cloned().unwrap_or_default();
-            (defined.function, defined.detail) = (field(0), field(1));
-        }
-        self.apertures.insert(code, defined);
-        Ok(())
-    }
-
-    /// `ABD12` opens an aperture block, `AB` closes it. What is drawn in one is an aperture, not
-    /// a part of the board.
-    fn block(&mut self, rest: &str) -> Result<(), Wrong> {
-        if rest.is_empty() {
-            self.depth = match self.depth.checked_sub(1) {
-                Some(depth) => depth,
-                None => return wrong("an aperture block ends that never began", REWRITE),
-            };
-            return Ok(());
-        }
-        let code = rest.strip_prefix('D').and_then(|code| code.parse().ok());
-        let Some(code) = code else {
-            return wrong("an aperture block without its number", REWRITE);
-        };
-        if self.depth >= MAX_DEPTH {
-            return wrong(
-                format!("aperture blocks are nested more than {MAX_DEPTH} deep"),
-                "is it the right file?",
-            );
-        }
-        self.depth += 1;
-        if self.apertures.len() < MAX_APERTURES {
-            let block = Aperture {
-                land: None,
-                hole: None,
-                function: String::new(),
-                detail: String::new(),
-            };
-            self.apertures.insert(code, block);
-        }
-        Ok(())
-    }
-
-    /// `SRX2Y3I..J..` repeats what follows; only the first copy is taken.
-    fn copies(&mut self, rest: &str) -> Result<(), Wrong> {
-        let count = |mark: char| {
-            let (_, behind) = rest.split_once(mark)?;
-            let digits = behind.bytes().take_while(u8::is_ascii_digit).count();
-            behind[..digits].parse::<usize>().ok()
-        };
-        if !rest.is_empty() {
-            let (x, y) = (count('X').unwrap_or(1), count('Y').unwrap_or(1));
-            self.layer.copies = self.layer.copies.max(x.saturating_mul(y));
-        }
-        Ok(())
-    }
-
-    fn number(&self, text: &str) -> Result<f64, Wrong> {
-        text.trim()
-            .parse::<f64>()
-            .ok()
-            .filter(|value| value.is_finite() && value.abs() <= 1e4)
-            .map_or_else(
-                || wrong(format!("`{}` is not a number", quoted(text)), REWRITE),
-                Ok,
-            )
     }
 
     fn plotted(&mut self, text: &str, line: usize) -> Result<(), Wrong> {
@@ -647,23 +396,5 @@ fn at(word: &Word<'_>, reason: &str) -> Wrong {
             quoted(word.number)
         ),
         remedy: "mend the command, or write the file again",
-    }
-}
-
-fn function(fields: &[String]) -> Function {
-    let field = |i: usize| fields.get(i).map_or("", String::as_str);
-    let outer = |text: &str| match text {
-        "Top" => Some(Outer::Top),
-        "Bot" => Some(Outer::Bottom),
-        _ => None,
-    };
-    match (field(0), outer(field(2))) {
-        ("Copper", Some(side)) => Function::Copper(side),
-        ("Copper", None) => Function::InnerCopper,
-        ("Component", Some(side)) => Function::Component(side),
-        ("Profile", _) => Function::Profile,
-        ("Plated", _) => Function::Drill { plated: true },
-        ("NonPlated", _) => Function::Drill { plated: false },
-        (other, _) => Function::Other(quoted(other)),
     }
 }

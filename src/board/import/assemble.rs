@@ -5,9 +5,11 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::Imported;
+use super::counts::{Counts, STAND_IN_LAND_MM};
 use super::edge::stand_in_edge;
 use super::error::{ImportError, quoted};
 use super::options::{ImportOptions, MapFormat, Question, QuestionKey, Repeats};
+use super::pads::{Body, Drill, Pad, Sources, merged};
 use crate::board::bounds;
 use crate::board::class_letters::kind_of;
 use crate::board::file::MAP_SCHEMA;
@@ -17,92 +19,12 @@ use crate::board::model::{
 };
 use crate::geometry::{BoardBox, BoardPoint};
 
-/// Two sightings of one pin nearer than this are the same place, mm. Ten micrometres is far
-/// above the rounding of any format (0.0001 in = 2.5 micrometres) and far below any pitch.
-const SAME_MM: f64 = 0.01;
-
-/// Land that stands for one whose size is not stated, mm across: fits between pins of the
-/// trade's 2.54 mm pitch, and between most finer ones.
-const STAND_IN_LAND_MM: f64 = 1.0;
-
 /// Hole that stands for one whose diameter is not stated, as a share of the land's smaller
 /// size: 0.8 in 1.6 mm is the usual two-lead part (from memory).
 const STAND_IN_HOLE: f64 = 0.5;
 
 /// A body is drawn this far round the outermost lands where no size is given, mm.
 const BODY_MARGIN_MM: f64 = 0.25;
-
-/// What a file says of a pad's hole.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::board) enum Drill {
-    /// A surface land.
-    Surface,
-    /// A hole of this diameter, mm.
-    Of(f64),
-    /// A hole; its diameter is not stated.
-    Unstated,
-    /// Nothing: asked where nothing else tells.
-    NotSaid,
-}
-
-/// One sighting of a pin's pad.
-#[derive(Debug, Clone, PartialEq)]
-pub(in crate::board) struct Pad {
-    /// Reference of the part.
-    pub(in crate::board) reference: String,
-    /// Pin number or name.
-    pub(in crate::board) no: String,
-    /// Centre, mm, as seen from the component side.
-    pub(in crate::board) at: [f64; 2],
-    /// Its land, where a size is stated.
-    pub(in crate::board) land: Option<Land>,
-    /// Its hole.
-    pub(in crate::board) drill: Drill,
-    /// The outer sides on which it was seen: component, solder.
-    pub(in crate::board) sides: [bool; 2],
-    /// The side on which the part stands, where the pad itself tells.
-    pub(in crate::board) stands_on: Option<Side>,
-    /// Its net.
-    pub(in crate::board) net: Option<String>,
-    /// Where it is in the file, for messages: `line 12`.
-    pub(in crate::board) place: String,
-}
-
-/// What a file says of a part beside its pads.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub(in crate::board) struct Body {
-    /// The side it stands on.
-    pub(in crate::board) side: Option<Side>,
-    /// Its outline.
-    pub(in crate::board) outline: Option<Outline>,
-    /// Value and package, in words.
-    pub(in crate::board) value: String,
-    /// Whether its pins are in holes, where that is said of the whole part.
-    pub(in crate::board) through_hole: Option<bool>,
-}
-
-/// Everything that was read from the files of one board.
-#[derive(Debug, Default)]
-pub(in crate::board) struct Sources {
-    /// Pads in the order of the file.
-    pub(in crate::board) pads: Vec<Pad>,
-    /// What is said of parts, by reference.
-    pub(in crate::board) bodies: BTreeMap<String, Body>,
-    /// Holes that belong to no pin: they become landmarks.
-    pub(in crate::board) holes: Vec<([f64; 2], String)>,
-    /// The board's edge, where it is given.
-    pub(in crate::board) outline: Option<Vec<[f64; 2]>>,
-    /// The origin of the data, in words.
-    pub(in crate::board) origin: String,
-    /// Questions that arose while reading.
-    pub(in crate::board) questions: Vec<Question>,
-    /// What was read.
-    pub(in crate::board) read: Vec<String>,
-    /// What was left out.
-    pub(in crate::board) left_out: Vec<String>,
-    /// What was assumed.
-    pub(in crate::board) assumed: Vec<String>,
-}
 
 /// Makes the map, or asks everything that is open at once.
 pub(in crate::board) fn assemble(
@@ -246,90 +168,6 @@ fn by_reference(pads: Vec<Pad>) -> Vec<(String, Vec<Pad>)> {
         groups[slot].1.push(pad);
     }
     groups
-}
-
-/// What was assumed how often.
-#[derive(Debug, Default)]
-struct Counts {
-    lands: usize,
-    holes: usize,
-    standing: usize,
-    numbered: usize,
-    dropped: usize,
-    split: Vec<String>,
-    unknown: Vec<String>,
-    bodies: usize,
-    conflict: Option<String>,
-}
-
-impl Counts {
-    fn tell(self, sources: &mut Sources) {
-        let mut assume = |count: usize, text: String| {
-            if count > 0 {
-                sources.assumed.push(text);
-            }
-        };
-        assume(
-            self.lands,
-            format!(
-                "The size of {} lands is not stated: drawn {STAND_IN_LAND_MM} mm round, or round \
-                 their hole.",
-                self.lands
-            ),
-        );
-        assume(
-            self.holes,
-            format!(
-                "The diameter of {} holes is not stated: drawn as half the land.",
-                self.holes
-            ),
-        );
-        assume(
-            self.standing,
-            format!(
-                "{} parts with pins in holes: the file does not say on which side they stand. \
-                 They were put on the component side, so their joints are on the solder side; \
-                 --answer side=solder turns that round.",
-                self.standing
-            ),
-        );
-        assume(
-            self.bodies,
-            format!(
-                "Bodies of {} parts are the boxes round their lands.",
-                self.bodies
-            ),
-        );
-        assume(
-            self.numbered,
-            format!(
-                "{} further places of a pin number got `_2`, `_3` ... behind it, as answered.",
-                self.numbered
-            ),
-        );
-        if let Some(first) = self.split.first() {
-            sources.assumed.push(format!(
-                "{} parts have lands on both sides ({} the first). A part of the map stands on \
-                 one side: the lands of the solder side are parts of their own, `-solder` behind \
-                 the reference.",
-                self.split.len(),
-                quoted(first)
-            ));
-        }
-        if let Some(first) = self.unknown.first() {
-            sources.assumed.push(format!(
-                "The class letters of {} parts ({} the first) do not say what they are: kind other.",
-                self.unknown.len(),
-                quoted(first)
-            ));
-        }
-        if self.dropped > 0 {
-            sources.left_out.push(format!(
-                "{} further places of a pin number, as answered.",
-                self.dropped
-            ));
-        }
-    }
 }
 
 struct Assembly<'a> {
@@ -527,66 +365,6 @@ impl Assembly<'_> {
         if self.questions.iter().all(|asked| asked.key != key) {
             self.questions.push(Question::new(key, text, choices));
         }
-    }
-}
-
-/// Joins sightings of one pin at one place: on both sides it is in a hole, unless both say that
-/// they are surface lands.
-fn merged(pads: Vec<Pad>, through_hole: Option<bool>) -> Vec<Pad> {
-    let mut kept: Vec<Pad> = Vec::with_capacity(pads.len());
-    let mut by_number: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-    for pad in pads {
-        let slots = by_number.entry(pad.no.to_lowercase()).or_default();
-        let same = slots
-            .iter()
-            .copied()
-            .take(MAX_COMPARED)
-            .find(|&i| is_same(&kept[i], &pad));
-        match same {
-            Some(i) => join(&mut kept[i], pad),
-            None => {
-                slots.push(kept.len());
-                kept.push(pad);
-            }
-        }
-    }
-    for pad in &mut kept {
-        if pad.drill == Drill::NotSaid {
-            pad.drill = match (pad.sides, through_hole) {
-                ([true, true], _) | (_, Some(true)) => Drill::Unstated,
-                (_, Some(false)) => Drill::Surface,
-                (_, None) => Drill::NotSaid,
-            };
-        }
-    }
-    kept
-}
-
-/// Places of one pin number that a further one is compared with: more would let a file with
-/// thousands of them take the square of the time.
-const MAX_COMPARED: usize = 64;
-
-fn is_same(a: &Pad, b: &Pad) -> bool {
-    let near = (0..2).all(|i| (a.at[i] - b.at[i]).abs() <= SAME_MM);
-    let both_surface = a.drill == Drill::Surface && b.drill == Drill::Surface;
-    near && !(both_surface && a.sides != b.sides)
-}
-
-fn join(kept: &mut Pad, other: Pad) {
-    // The solder side's land is the one whose joint is looked at.
-    if kept.land.is_none() || (other.sides[1] && !kept.sides[1] && other.land.is_some()) {
-        kept.land = other.land;
-    }
-    kept.sides = [0, 1].map(|i| kept.sides[i] || other.sides[i]);
-    kept.drill = match (kept.drill, other.drill) {
-        (Drill::Of(hole), _) | (_, Drill::Of(hole)) => Drill::Of(hole),
-        (Drill::Unstated, _) | (_, Drill::Unstated) => Drill::Unstated,
-        (Drill::NotSaid, drill) | (drill, Drill::NotSaid) => drill,
-        (Drill::Surface, Drill::Surface) => Drill::Surface,
-    };
-    kept.stands_on = kept.stands_on.or(other.stands_on);
-    if kept.net.is_none() {
-        kept.net = other.net;
     }
 }
 

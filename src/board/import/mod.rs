@@ -2,11 +2,13 @@
 //! answers, what comes out, and why a file was not imported.
 
 mod assemble;
+mod counts;
 mod detect;
 mod edge;
 mod error;
 mod land;
 mod options;
+mod pads;
 
 use std::path::{Path, PathBuf};
 
@@ -15,7 +17,7 @@ use super::gerber::import_gerber;
 use super::ipc356::import_ipc356;
 use super::model::BoardMap;
 
-pub(super) use assemble::{Body, Drill, Pad, Sources, assemble};
+pub(super) use assemble::assemble;
 pub(super) use edge::stand_in_edge;
 pub use error::ImportError;
 pub(super) use error::quoted;
@@ -24,6 +26,7 @@ pub use options::{
     BadAnswer, BottomX, CoordinateStep, DecimalMark, ImportOptions, LengthUnit, MapFormat, Outer,
     Question, QuestionKey, Repeats,
 };
+pub(super) use pads::{Body, Drill, Pad, Sources};
 
 /// A map made from a file, with what it leaves open.
 #[derive(Debug, Clone, PartialEq)]
