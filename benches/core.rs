@@ -3,9 +3,7 @@
 use std::hint::black_box;
 use std::path::Path;
 
-use benchglass::board::{
-    BoardMap, ImportOptions, MapIndex, Side, import_ipc356, lint, map_diff,
-};
+use benchglass::board::{BoardMap, ImportOptions, MapIndex, Side, import_ipc356, lint, map_diff};
 use benchglass::geometry::BoardPoint;
 use benchglass::record::{Clock, Envelope, Event, JointKey, Judgement, Target, Verdict, fold};
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -110,15 +108,20 @@ fn core(criterion: &mut Criterion) {
             bencher.iter(|| {
                 i = i.wrapping_add(7919);
                 let at = BoardPoint::new(f64::from(i % 600), f64::from(i / 600 % 500));
-                index.nearest_joint(black_box(at), Side::Solder, 3.0).is_some()
+                index
+                    .nearest_joint(black_box(at), Side::Solder, 3.0)
+                    .is_some()
             });
         });
         criterion.bench_function("lint a map of 10 000 pins", |bencher| {
             bencher.iter(|| lint(black_box(&map)).len());
         });
-        criterion.bench_function("tell the difference of two maps of 10 000 pins", |bencher| {
-            bencher.iter(|| map_diff(black_box(&map), &map).len());
-        });
+        criterion.bench_function(
+            "tell the difference of two maps of 10 000 pins",
+            |bencher| {
+                bencher.iter(|| map_diff(black_box(&map), &map).len());
+            },
+        );
     }
     let lands = ten_thousand_lands();
     criterion.bench_function("import 10 000 lands of IPC-D-356", |bencher| {

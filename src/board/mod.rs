@@ -16,6 +16,7 @@ mod gerber;
 mod import;
 mod ipc356;
 mod joints;
+mod kind_words;
 mod layout;
 mod limits;
 mod lint;

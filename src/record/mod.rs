@@ -18,6 +18,7 @@ mod testing;
 mod tests;
 mod weak;
 mod words;
+mod workmanship;
 
 pub use address::target_label;
 pub use coverage::{BoardCoverage, Covered, PartCoverage, coverage, joint_of, joints};
@@ -37,3 +38,4 @@ pub use state::{
     PhotoState, PlaceKey, PlaceState, Stale, State,
 };
 pub use weak::{WeakPlace, WeakSpot, weak_label, weak_spots, write_watch_notes};
+pub use workmanship::{Blocks, Need, Workmanship};

@@ -116,7 +116,7 @@ fn drill_hits_give_the_holes() {
     let pins = &part(&done, "J1").pins;
     assert_eq!(pins[0].drill, Some(1.0));
     assert_eq!(pins[1].drill, None, "no hit: a surface land");
-    assert_eq!(done.map.landmarks.len(), 1);
+    assert_eq!(done.map.landmarks[0].name, "hole 1");
     assert_eq!(done.map.landmarks[0].at, [20.0, 0.0]);
     assert!(
         done.left_out

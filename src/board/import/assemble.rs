@@ -8,15 +8,14 @@ use super::Imported;
 use super::counts::{Counts, STAND_IN_LAND_MM};
 use super::edge::stand_in_edge;
 use super::error::{ImportError, quoted};
+use super::landmarks::{add_corner_pins, of_holes};
 use super::options::{ImportOptions, MapFormat, Question, QuestionKey, Repeats};
 use super::pads::{Body, Drill, Pad, Sources, merged};
 use crate::board::bounds;
 use crate::board::class_letters::kind_of;
 use crate::board::file::MAP_SCHEMA;
 use crate::board::lint::natural_key;
-use crate::board::model::{
-    BoardMap, Land, LandShape, Landmark, Outline, Part, PartKind, Pin, Side, Zone,
-};
+use crate::board::model::{BoardMap, Land, LandShape, Outline, Part, PartKind, Pin, Side, Zone};
 use crate::geometry::{BoardBox, BoardPoint};
 
 /// Hole that stands for one whose diameter is not stated, as a share of the land's smaller
@@ -95,7 +94,14 @@ fn imported(
             .map(|(at, _)| BoardPoint::new(at[0], at[1]));
         stand_in_edge(pins.chain(bare).chain(holes))
     });
-    let landmarks = landmarks(&sources.holes);
+    let mut landmarks = of_holes(&sources.holes);
+    let corners = add_corner_pins(&mut landmarks, &parts);
+    if corners > 0 {
+        sources.assumed.push(format!(
+            "{corners} pins near the corners are landmarks; name holes and corners of the board \
+             beside them where you can."
+        ));
+    }
     let pins: usize = parts.iter().map(|part| part.pins.len()).sum();
     sources
         .read
@@ -114,14 +120,7 @@ fn imported(
         test_points: Vec::new(),
     };
     bounds::check(&map, name)?;
-    let mut notes = vec!["Rails and test points are still to be added.".to_owned()];
-    if map.landmarks.len() < 4 {
-        notes.push(
-            "Landmarks are still to be added: at least four, near the corners; pins serve as \
-             well while a photo is aligned."
-                .to_owned(),
-        );
-    }
+    let notes = vec!["Rails and test points are still to be added.".to_owned()];
     Ok(Imported {
         map,
         format,
@@ -131,29 +130,6 @@ fn imported(
         assumed: sources.assumed,
         notes,
     })
-}
-
-/// Holes as landmarks with unique names; more than a map takes are not needed.
-fn landmarks(holes: &[([f64; 2], String)]) -> Vec<Landmark> {
-    const MOST: usize = 200;
-    let mut seen = BTreeMap::new();
-    holes
-        .iter()
-        .take(MOST)
-        .map(|(at, name)| {
-            let count: &mut usize = seen.entry(name.to_lowercase()).or_default();
-            *count += 1;
-            Landmark {
-                name: if *count == 1 {
-                    name.clone()
-                } else {
-                    format!("{name} ({count})")
-                },
-                at: *at,
-                look_for: "centre of the hole".to_owned(),
-            }
-        })
-        .collect()
 }
 
 /// Pads grouped by reference, in the order in which references first come.

@@ -7,6 +7,7 @@ mod detect;
 mod edge;
 mod error;
 mod land;
+mod landmarks;
 mod options;
 mod pads;
 

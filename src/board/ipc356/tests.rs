@@ -139,8 +139,27 @@ fn inner_layers_vias_and_other_records_are_counted() {
     ] {
         assert!(left.contains(line), "{left}");
     }
-    assert_eq!(done.map.landmarks.len(), 1);
+    assert_eq!(done.map.landmarks[0].name, "hole 1");
     assert!((done.map.landmarks[0].at[0] - 25.4).abs() < 1e-9);
+}
+
+#[test]
+fn pins_near_the_corners_are_landmarks_where_holes_are_too_few() {
+    let done = imported(&file(&[
+        hole("J1", "1", 0, 0),
+        hole("J1", "2", 20_000, 0),
+        hole("J2", "1", 20_000, 10_000),
+        hole("J2", "2", 0, 10_000),
+        hole("U1", "1", 9_000, 5_000),
+        surface("R1", "1", 1, -500, -500),
+    ]));
+    let names: Vec<&str> = done.map.landmarks.iter().map(|l| l.name.as_str()).collect();
+    assert_eq!(names, ["J1.1", "J1.2", "J2.1", "J2.2"]);
+    let findings = crate::board::lint(&done.map);
+    assert!(
+        !crate::board::has_errors(&findings),
+        "a job can use it: {findings:?}"
+    );
 }
 
 #[test]
