@@ -155,11 +155,10 @@ impl Extent {
     /// A round shape, turned about the origin with its macro.
     fn add(&mut self, at: [f64; 2], turn_deg: f64, radius: f64) {
         let (sin, cos) = turn_deg.to_radians().sin_cos();
-        let at = [at[0] * cos - at[1] * sin, at[0] * sin + at[1] * cos];
-        for axis in 0..2 {
-            self.low[axis] = self.low[axis].min(at[axis] - radius);
-            self.high[axis] = self.high[axis].max(at[axis] + radius);
-        }
+        let (x, y) = (at[0] * cos - at[1] * sin, at[0] * sin + at[1] * cos);
+        let ([low_x, low_y], [high_x, high_y]) = (self.low, self.high);
+        self.low = [low_x.min(x - radius), low_y.min(y - radius)];
+        self.high = [high_x.max(x + radius), high_y.max(y + radius)];
     }
 
     fn land(&self) -> Option<Land> {

@@ -369,11 +369,9 @@ impl Plot {
             Function::Component(_) if self.draws_body() => {
                 if let Ok(Some(component)) = self.component() {
                     let extent = component.extent.get_or_insert([from, from]);
-                    for point in [from, to] {
-                        for axis in 0..2 {
-                            extent[0][axis] = extent[0][axis].min(point[axis]);
-                            extent[1][axis] = extent[1][axis].max(point[axis]);
-                        }
+                    for [x, y] in [from, to] {
+                        let [[low_x, low_y], [high_x, high_y]] = *extent;
+                        *extent = [[low_x.min(x), low_y.min(y)], [high_x.max(x), high_y.max(y)]];
                     }
                 }
             }

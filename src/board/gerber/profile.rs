@@ -27,13 +27,13 @@ pub(super) fn outline(strokes: &[Stroke]) -> Option<Vec<[f64; 2]>> {
     }
     let mut used = vec![false; strokes.len()];
     let mut best: Option<(f64, Vec<[f64; 2]>)> = None;
-    for start in 0..strokes.len().min(MAX_STROKES) {
-        if used[start] || key(strokes[start][0]) == key(strokes[start][1]) {
+    for (start, [from, to]) in strokes.iter().enumerate().take(MAX_STROKES) {
+        if used[start] || key(*from) == key(*to) {
             continue;
         }
         used[start] = true;
-        let mut corners = vec![strokes[start][0]];
-        let mut end = strokes[start][1];
+        let mut corners = vec![*from];
+        let mut end = *to;
         while key(end) != key(corners[0]) {
             // Strokes that are used up are dropped, so that each end is looked through once.
             let next = ends.get_mut(&key(end)).and_then(|at| {

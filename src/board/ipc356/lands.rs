@@ -78,13 +78,8 @@ impl Lands<'_> {
             && (record.size.is_none_or(|[x, _]| x == 0) || record.reference.is_empty());
         if bare_hole {
             let label = match record.reference {
-                "" => "hole".to_owned(),
+                "" => format!("hole {}", self.sources.holes.len() + 1),
                 reference => format!("hole {reference}"),
-            };
-            let label = if record.reference.is_empty() {
-                format!("{label} {}", self.sources.holes.len() + 1)
-            } else {
-                label
             };
             self.sources.holes.push((at_mm, label));
             return Ok(());
