@@ -71,7 +71,11 @@ mod tests {
             i.high - i.low
         };
         // Binomial theory: 2 x 1.96 x sqrt(.25 / n).
-        assert!((width(&grouped) - 0.438).abs() < 0.06, "{}", width(&grouped));
+        assert!(
+            (width(&grouped) - 0.438).abs() < 0.06,
+            "{}",
+            width(&grouped)
+        );
         assert!((width(&alone) - 0.062).abs() < 0.01, "{}", width(&alone));
     }
 
@@ -88,6 +92,9 @@ mod tests {
         };
         assert_eq!(run(1, 1), run(4, 1));
         assert_ne!(run(1, 1), run(1, 2));
-        assert_eq!(group_bootstrap_95(&groups[..1], 200, 1, mean(&values)), None);
+        assert_eq!(
+            group_bootstrap_95(&groups[..1], 200, 1, mean(&values)),
+            None
+        );
     }
 }

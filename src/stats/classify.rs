@@ -21,7 +21,9 @@ fn steps(scores: &[f64], truth: &[bool]) -> Vec<(f64, f64)> {
         } else {
             alarms += 1.0;
         }
-        let last_of_tie = order.get(k + 1).is_none_or(|next| scores[*next] < scores[*i]);
+        let last_of_tie = order
+            .get(k + 1)
+            .is_none_or(|next| scores[*next] < scores[*i]);
         if last_of_tie {
             out.push((hits, alarms));
         }
