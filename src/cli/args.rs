@@ -31,6 +31,8 @@ pub(crate) enum Command {
     Align(AlignArgs),
     /// Rank the joints of a photo by how much they look cracked. A hint, never a verdict.
     Hint(HintArgs),
+    /// Compare the hint with known truth: a folder of photos with lists of joints and of truth.
+    Evaluate(EvaluateArgs),
     /// Say what you saw: no fault seen, suspect, faulty, reworked, accepted, cannot be judged.
     Mark(MarkArgs),
     /// Write down a reading, a check before power, or a function test.
@@ -159,6 +161,21 @@ pub(crate) struct HintArgs {
     /// How many of the most suspect joints to print (text only).
     #[arg(long, default_value_t = 12)]
     pub top: usize,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct EvaluateArgs {
+    /// Folder with NAME.jpg, NAME_joints.csv and NAME_truth.csv, or photo.jpg, joints.csv and truth.csv.
+    pub folder: PathBuf,
+    /// Redraw whole folders instead of photos for the intervals: for several photos of one board.
+    #[arg(long)]
+    pub by_folder: bool,
+    /// Seed of the redraws.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write the reliability plot here (SVG).
+    #[arg(long)]
+    pub plot: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

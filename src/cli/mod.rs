@@ -2,6 +2,7 @@
 
 mod align;
 mod args;
+mod evaluate;
 mod exit;
 mod gate;
 mod hint;
@@ -55,6 +56,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Add(args) => job::add(context, &args),
         Command::Align(args) => align::align(context, &args),
         Command::Hint(args) => hint::hint(context, &args),
+        Command::Evaluate(args) => evaluate::evaluate(context, &args),
         Command::Mark(args) => mark::mark(context, args),
         Command::Measure(args) => measure::measure(context, args),
         Command::Gate(args) => gate::gate(context, &args),

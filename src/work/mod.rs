@@ -3,6 +3,7 @@
 
 mod action;
 mod error;
+mod evaluate;
 mod hints;
 mod looked;
 mod maps;
@@ -17,6 +18,7 @@ mod tour;
 
 pub use action::{Action, Wish};
 pub use error::{Trouble, WorkError};
+pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets};
 pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_on_photo};
 pub use looked::CoverageRow;
 pub use maps::{export_map, import_map};
