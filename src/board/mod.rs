@@ -11,6 +11,7 @@ mod centroid;
 mod class_letters;
 mod file;
 mod joints;
+mod kind_words;
 mod layout;
 mod limits;
 mod lint;
