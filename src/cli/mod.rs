@@ -7,6 +7,7 @@ mod exit;
 mod gate;
 mod hint;
 mod job;
+mod library;
 mod map;
 mod mark;
 mod measure;
@@ -15,6 +16,7 @@ mod out;
 mod papers;
 mod parse;
 mod tour;
+mod weak;
 
 use std::process::ExitCode;
 
@@ -69,6 +71,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Redo(args) => job::redo(context, &args.job),
         Command::History(args) => job::history(context, &args.job),
         Command::Note(args) => note::note(context, args),
+        Command::Weak(args) => weak::weak(context, &args),
         Command::Map(command) => map::map(context, command),
         Command::Samples(args) => tour::samples(context, &args),
         Command::Open(args) => open_window(args.job),
