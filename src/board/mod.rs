@@ -9,6 +9,7 @@ mod address;
 mod bounds;
 mod centroid;
 mod class_letters;
+pub mod draft;
 mod file;
 mod joints;
 mod layout;
