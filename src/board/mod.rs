@@ -12,6 +12,7 @@ mod class_letters;
 pub mod draft;
 mod file;
 mod joints;
+mod kind_words;
 mod layout;
 mod limits;
 mod lint;

@@ -191,7 +191,7 @@ pub(super) fn settings(texts: &[String]) -> Result<BTreeMap<String, String>, Wor
 pub(super) fn fault(text: &str) -> Result<FaultKind, WorkError> {
     let code = text.trim().to_lowercase().replace(['-', ' '], "_");
     serde_json::from_value(serde_json::Value::String(code)).map_err(|_| {
-        let known: Vec<String> = crate::paper::ALL_FAULTS
+        let known: Vec<String> = crate::record::FaultKind::ALL
             .iter()
             .filter_map(|fault| serde_json::to_value(fault).ok())
             .filter_map(|value| value.as_str().map(|code| code.replace('_', "-")))

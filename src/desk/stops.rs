@@ -1,6 +1,6 @@
 //! The stops of a round: joints of a map, or places that somebody clicked on a photo without one.
 
-use crate::board::{BoardMap, PartKind, Side, round_order};
+use crate::board::{BoardMap, Side, round_order};
 use crate::geometry::{BoardPoint, PhotoPoint};
 use crate::joint::JointSpot;
 use crate::record::{JointKey, PhotoState, PlaceKey, Spot, State, Target};
@@ -116,7 +116,7 @@ pub fn of_side(map: &BoardMap, side: Side) -> Vec<Stop> {
         .filter(|joint| joint.is_soldered_side() || !soldered)
         .map(|joint| {
             let pins = joint.part.pins.len();
-            let mut what = kind_words(joint.part.kind, &joint.part.value);
+            let mut what = joint.part.described();
             if pins > 1 {
                 what += &format!(", pin {} of {pins}", joint.pin.no);
             }
@@ -181,38 +181,4 @@ pub fn of_photo(state: &State, photo: &str, clicked: &[Spot]) -> Vec<Stop> {
         });
     }
     stops
-}
-
-/// What a part is, in words.
-#[must_use]
-pub fn kind_words(kind: PartKind, value: &str) -> String {
-    let word = match kind {
-        PartKind::Resistor => "resistor",
-        PartKind::Capacitor => "capacitor",
-        PartKind::Electrolytic => "electrolytic",
-        PartKind::Ic => "integrated circuit",
-        PartKind::Diode => "diode",
-        PartKind::Transistor => "transistor",
-        PartKind::Header => "pin header",
-        PartKind::Terminal => "terminal block",
-        PartKind::Connector => "connector",
-        PartKind::Switch => "switch",
-        PartKind::Relay => "relay",
-        PartKind::Transformer => "transformer",
-        PartKind::Fuse => "fuse",
-        PartKind::Crystal => "crystal",
-        PartKind::Link => "jumper link",
-        PartKind::Potentiometer => "potentiometer",
-        PartKind::Display => "display",
-        PartKind::Hardware => "hardware",
-        PartKind::Other => "part",
-    };
-    let value = value.trim();
-    if value.is_empty() {
-        word.to_owned()
-    } else if value.to_lowercase().contains(word) {
-        value.to_owned()
-    } else {
-        format!("{word}, {value}")
-    }
 }

@@ -6,10 +6,11 @@ use super::pictures::Pictures;
 use super::site::Site;
 use super::slip::{SlipSource, lie, map_of};
 use super::view::{FaultLine, Line, SeverityWord, Signed};
-use super::words::{day, listed, sentence, small};
-use super::workmanship::{Need, workmanship};
+use super::words::{capital, day, listed, sentence};
 use crate::board::{PartKind, Zone};
-use crate::record::{Event, EventId, Fault, FaultKind, Mark, PlaceState, Severity, State, Verdict};
+use crate::record::{
+    Event, EventId, Fault, FaultKind, Mark, Need, PlaceState, Severity, State, Verdict,
+};
 
 /// A line in the making: the marks of one gesture, resolved against the map.
 #[derive(Debug, Clone)]
@@ -111,10 +112,10 @@ fn empty(number: usize) -> Line {
 }
 
 fn fault_line(fault: &Fault) -> FaultLine {
-    let row = workmanship(fault.fault);
+    let row = fault.fault.workmanship();
     FaultLine {
         code: code(fault.fault),
-        term: row.term.to_owned(),
+        term: capital(row.term),
         meaning: row.meaning.to_owned(),
         severity: severity_word(fault.severity),
     }
@@ -194,7 +195,7 @@ fn actions(place: &PlaceState, faults: &[Fault], site: &Site) -> Vec<String> {
     }
     let solders = faults
         .iter()
-        .any(|fault| workmanship(fault.fault).needs.contains(&Need::Solder));
+        .any(|fault| fault.fault.workmanship().needs.contains(&Need::Solder));
     let said_already = actions.iter().any(|action| {
         let action = action.to_lowercase();
         action.contains("support") || action.contains("hold")
@@ -210,7 +211,7 @@ fn fault_actions(faults: &[Fault]) -> Vec<String> {
     faults
         .iter()
         .map(|fault| match fault.action.trim() {
-            "" => workmanship(fault.fault).action.to_owned(),
+            "" => fault.fault.workmanship().action.to_owned(),
             said => sentence(said),
         })
         .collect()
@@ -279,7 +280,7 @@ fn opinion(state: &State, id: EventId) -> Option<String> {
     let terms: Vec<String> = judgement
         .faults
         .iter()
-        .map(|fault| small(workmanship(fault.fault).term))
+        .map(|fault| fault.fault.words().to_owned())
         .collect();
     let said = if terms.is_empty() {
         judgement.verdict.words().to_owned()

@@ -23,7 +23,6 @@ mod testing;
 mod tests;
 mod view;
 mod words;
-mod workmanship;
 
 pub use cautions::{Caution, before_power, before_work};
 pub use error::PaperError;
@@ -38,4 +37,3 @@ pub use view::{
     SlipView, Term,
 };
 pub use words::{LONGEST_REMARK_CHARS, shown};
-pub use workmanship::{ALL_FAULTS, Blocks, Need, Workmanship, workmanship};

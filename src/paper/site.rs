@@ -31,8 +31,8 @@ pub(super) struct Site {
     pub(super) lands: Vec<(BoardPoint, f64)>,
     /// Kinds of the parts.
     pub(super) kinds: BTreeSet<PartKind>,
-    /// Reference, kind and value of the parts.
-    pub(super) parts: Vec<(String, PartKind, String)>,
+    /// Reference of the parts, and what each is in words.
+    pub(super) parts: Vec<(String, String)>,
     /// Most dangerous area that it touches.
     pub(super) zone: Zone,
     /// The place on a photo, where no map covers it.
@@ -211,50 +211,12 @@ fn area_site(board: &str, side: Side, area: BoardBox, map: Option<&BoardMap>) ->
 fn add_part(site: &mut Site, part: &Part) {
     site.zone = worse(site.zone, part.zone);
     site.kinds.insert(part.kind);
-    site.parts
-        .push((part.reference.clone(), part.kind, part.value.clone()));
-    let text = described(part.kind, &part.value);
+    let text = part.described();
+    site.parts.push((part.reference.clone(), text.clone()));
     site.part = match (site.parts.len(), site.part.is_empty()) {
         (1, _) | (_, true) => text,
         _ => format!("{}; {text}", site.part),
     };
-}
-
-/// `terminal block, ZONE 2`: the kind, and the value where it says more.
-#[must_use]
-pub(super) fn described(kind: PartKind, value: &str) -> String {
-    let kind = kind_word(kind);
-    let value = value.trim();
-    match (kind, value.is_empty()) {
-        (kind, true) => kind.to_owned(),
-        ("", false) => value.to_owned(),
-        (kind, false) if value.to_lowercase().contains(kind) => value.to_owned(),
-        (kind, false) => format!("{kind}, {value}"),
-    }
-}
-
-fn kind_word(kind: PartKind) -> &'static str {
-    match kind {
-        PartKind::Resistor => "resistor",
-        PartKind::Capacitor => "capacitor",
-        PartKind::Electrolytic => "electrolytic",
-        PartKind::Ic => "integrated circuit",
-        PartKind::Diode => "diode",
-        PartKind::Transistor => "transistor",
-        PartKind::Header => "pin header",
-        PartKind::Terminal => "terminal block",
-        PartKind::Connector => "connector",
-        PartKind::Switch => "switch",
-        PartKind::Relay => "relay",
-        PartKind::Transformer => "transformer",
-        PartKind::Fuse => "fuse",
-        PartKind::Crystal => "crystal",
-        PartKind::Link => "jumper link",
-        PartKind::Potentiometer => "potentiometer",
-        PartKind::Display => "display",
-        PartKind::Hardware => "hardware",
-        PartKind::Other => "",
-    }
 }
 
 fn worse(a: Zone, b: Zone) -> Zone {
@@ -398,15 +360,5 @@ mod tests {
         places.reverse();
         places.sort_by_key(|&(x, y, _)| lie.walk(BoardPoint::new(x, y)));
         assert_eq!(places.map(|p| p.2), ["a", "b", "c", "d", "e"]);
-    }
-
-    #[test]
-    fn kind_and_value_do_not_repeat_each_other() {
-        assert_eq!(
-            described(PartKind::Terminal, "ZONE 2"),
-            "terminal block, ZONE 2"
-        );
-        assert_eq!(described(PartKind::Switch, "slide switch"), "slide switch");
-        assert_eq!(described(PartKind::Relay, ""), "relay");
     }
 }

@@ -4,13 +4,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::line::Draft;
-use super::site::{described, site_of};
+use super::site::site_of;
 use super::slip::{board_of, map_of, title};
 use super::view::{Obstacle, Term};
-use super::words::{capital, counted, day, listed, small};
-use super::workmanship::{Need, workmanship};
+use super::words::{capital, counted, day, listed};
 use crate::board::{BoardMap, Part, PartKind, Side, Zone};
-use crate::record::{self, Covered, Event, Mark, PlaceKey, State, Target, Verdict};
+use crate::record::{self, Covered, Event, Mark, Need, PlaceKey, State, Target, Verdict};
 
 /// Most parts named in one hazard before the list is cut: a caution that fills a page is not read.
 const MOST_NAMED: usize = 8;
@@ -100,12 +99,12 @@ pub(super) fn materials(drafts: &[Draft<'_>]) -> Vec<String> {
         let own: BTreeSet<Need> = draft
             .faults()
             .iter()
-            .flat_map(|fault| workmanship(fault.fault).needs.iter().copied())
+            .flat_map(|fault| fault.fault.workmanship().needs.iter().copied())
             .collect();
         let sure = own.contains(&Need::Part);
         if sure || own.contains(&Need::PartPerhaps) {
-            for (reference, kind, value) in &draft.site.parts {
-                let places = parts.entry((described(*kind, value), !sure)).or_default();
+            for (reference, described) in &draft.site.parts {
+                let places = parts.entry((described.clone(), !sure)).or_default();
                 if !places.contains(reference) {
                     places.push(reference.clone());
                 }
@@ -159,9 +158,9 @@ pub(super) fn terms(drafts: &[Draft<'_>]) -> Vec<Term> {
     kinds
         .into_iter()
         .map(|kind| {
-            let row = workmanship(kind);
+            let row = kind.workmanship();
             Term {
-                term: row.term.to_owned(),
+                term: capital(row.term),
                 meaning: row.meaning.to_owned(),
             }
         })
@@ -196,7 +195,7 @@ pub(super) fn accepted(maps: &[BoardMap], mark: &Mark<'_>) -> String {
         .place
         .faults
         .iter()
-        .map(|fault| small(workmanship(fault.fault).term))
+        .map(|fault| fault.fault.words().to_owned())
         .collect();
     let what = if terms.is_empty() {
         String::new()

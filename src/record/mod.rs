@@ -17,6 +17,7 @@ mod testing;
 #[cfg(test)]
 mod tests;
 mod words;
+mod workmanship;
 
 pub use address::target_label;
 pub use coverage::{BoardCoverage, Covered, PartCoverage, coverage, joint_of, joints};
@@ -35,3 +36,4 @@ pub use state::{
     BoardAdoption, Current, DEFAULT_COVERAGE, Flag, JointState, Logged, Look, Mark, Note,
     PhotoState, PlaceKey, PlaceState, Stale, State,
 };
+pub use workmanship::{Blocks, Need, Workmanship};

@@ -4,7 +4,7 @@ use std::fmt;
 
 use crate::board::{Expect, Side};
 
-use super::event::{CheckKind, FaultKind, Outcome, ReadingMode, Severity, Stage, Subject, Verdict};
+use super::event::{CheckKind, Outcome, ReadingMode, Severity, Stage, Subject, Verdict};
 
 impl Verdict {
     /// In words, for example `no fault seen`.
@@ -31,120 +31,6 @@ impl Severity {
             Self::FixNow => "fix now",
             Self::BlocksPower => "blocks power",
         }
-    }
-}
-
-impl FaultKind {
-    /// Every kind, in the order of the list that people choose from.
-    pub const ALL: [Self; 37] = [
-        Self::Fractured,
-        Self::Disturbed,
-        Self::Cold,
-        Self::RosinConnection,
-        Self::Nonwetting,
-        Self::Dewetting,
-        Self::Insufficient,
-        Self::Excess,
-        Self::Bridge,
-        Self::SolderSplash,
-        Self::Icicle,
-        Self::Pinhole,
-        Self::MissingSolder,
-        Self::Overheated,
-        Self::ExposedMetal,
-        Self::LiftedLand,
-        Self::LeadFault,
-        Self::CutConductor,
-        Self::DamagedLaminate,
-        Self::Contamination,
-        Self::Corroded,
-        Self::DamagedPart,
-        Self::Leaking,
-        Self::Burnt,
-        Self::ReversedPolarity,
-        Self::WrongPart,
-        Self::Missing,
-        Self::Bent,
-        Self::LooseSwitch,
-        Self::CrackedHeader,
-        Self::LoosePart,
-        Self::PerishedRubber,
-        Self::DirtyContact,
-        Self::PriorRepair,
-        Self::OwnersModification,
-        Self::DamagedCord,
-        Self::Other,
-    ];
-
-    /// The term and the usual action, for a line of the slip where nobody wrote another.
-    fn entry(self) -> (&'static str, &'static str) {
-        match self {
-            Self::Fractured => ("fractured joint", "remove the old solder and solder again"),
-            Self::Disturbed => (
-                "disturbed joint",
-                "reflow with flux, hold still while it freezes",
-            ),
-            Self::Cold => ("cold joint", "reflow with flux and enough heat"),
-            Self::RosinConnection => ("rosin connection", "reflow with fresh flux, then clean"),
-            Self::Nonwetting => ("non-wetting", "clean lead and land, tin, solder again"),
-            Self::Dewetting => ("dewetting", "clean, tin and solder again"),
-            Self::Insufficient => ("insufficient solder", "add solder with flux"),
-            Self::Excess => ("excess solder", "take the excess off"),
-            Self::Bridge => ("solder bridge", "remove the bridge and check for a short"),
-            Self::SolderSplash => ("solder splash", "remove and clean"),
-            Self::Icicle => ("icicle", "reflow with flux"),
-            Self::Pinhole => (
-                "pinhole or blowhole",
-                "remove solder, let it dry out, solder again",
-            ),
-            Self::MissingSolder => ("missing solder", "solder"),
-            Self::Overheated => ("overheated joint", "check the land, then solder again"),
-            Self::ExposedMetal => ("exposed metal", "clean and tin"),
-            Self::LiftedLand => ("lifted land", "repair the land and prove the connection"),
-            Self::LeadFault => ("lead fault", "form or replace the lead"),
-            Self::CutConductor => ("cut or damaged track", "bridge the track and prove it"),
-            Self::DamagedLaminate => ("damaged laminate", "cut back, clean and check insulation"),
-            Self::Contamination => ("contamination", "clean and look again"),
-            Self::Corroded => (
-                "corrosion",
-                "clean back to bright metal, then check continuity",
-            ),
-            Self::DamagedPart => ("damaged part", "replace the part"),
-            Self::Leaking => (
-                "leaking part",
-                "replace the part and clean the board under it",
-            ),
-            Self::Burnt => ("burnt part", "find the cause, then replace the part"),
-            Self::ReversedPolarity => {
-                ("reversed polarity", "replace the part, the right way round")
-            }
-            Self::WrongPart => ("wrong part", "fit the right part"),
-            Self::Missing => ("missing part", "fit the part"),
-            Self::Bent => ("bent or uneven member of a row", "straighten or replace"),
-            Self::LooseSwitch => ("loose switch", "reseat and solder again, or replace"),
-            Self::CrackedHeader => ("cracked header", "replace the header"),
-            Self::LoosePart => ("loose part", "fasten"),
-            Self::PerishedRubber => ("perished rubber", "replace"),
-            Self::DirtyContact => ("dirty contact", "clean the contact"),
-            Self::PriorRepair => ("prior repair", "check the work and redo it where poor"),
-            Self::OwnersModification => {
-                ("owner's modification", "ask the owner, then keep or undo")
-            }
-            Self::DamagedCord => ("damaged cord or wiring", "replace the cord or wire"),
-            Self::Other => ("other fault", "see the note"),
-        }
-    }
-
-    /// The trade's term in words.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        self.entry().0
-    }
-
-    /// What is usually done about it.
-    #[must_use]
-    pub fn usual_action(self) -> &'static str {
-        self.entry().1
     }
 }
 

@@ -1,14 +1,13 @@
 //! How bad a fault usually is where it was found. A person may always say otherwise.
 
 use crate::board::{BoardMap, Zone};
-use crate::paper::{Blocks, workmanship};
-use crate::record::{FaultKind, Severity, Target};
+use crate::record::{Blocks, FaultKind, Severity, Target};
 
 /// The severity that a fault gets where nobody says one: what the workmanship table says, its
 /// conditional faults blocking power in safety and supply areas and off the board.
 #[must_use]
 pub fn usual_severity(maps: &[BoardMap], targets: &[Target], fault: FaultKind) -> Severity {
-    match workmanship(fault).blocks {
+    match fault.workmanship().blocks {
         Blocks::Yes => Severity::BlocksPower,
         Blocks::No => Severity::Watch,
         Blocks::Conditional => {
