@@ -30,6 +30,8 @@ impl Desk {
     pub(super) fn carry_out(&mut self, ctx: &Context, ask: Ask) {
         match ask {
             Ask::Command(command) => self.command(ctx, command),
+            Ask::Map(ask) => self.map(ctx, ask),
+            Ask::MapClick(at, shift) => self.map_clicked(at, shift),
             Ask::Page(page) => self.turn_to(ctx, page),
             Ask::GoTo(index) => self.go_to(index),
             Ask::GoToTyped(text) => self.go_to_typed(&text),
@@ -114,6 +116,7 @@ impl Desk {
             C::PreviousPhoto => self.step_photo(-1),
             C::AddPhotos => self.carry_out(ctx, Ask::Choose(Choosing::Photos)),
             C::Landmarks => self.turn_to(ctx, Page::Align),
+            C::MakeMap => self.turn_to(ctx, Page::Map),
             C::Measure => self.turn_to(ctx, Page::Measure),
             C::Gate => self.turn_to(ctx, Page::Gate),
             C::Slip => self.turn_to(ctx, Page::Slip),
@@ -164,6 +167,10 @@ impl Desk {
             self.model.pending = Pending::Nothing;
             return;
         }
+        let making = self.model.bench.as_mut().and_then(|b| b.making.as_mut());
+        if self.model.page == Page::Map && making.is_some_and(|making| making.put_away()) {
+            return;
+        }
         self.with_bench(|bench| bench.whole_row = false);
         let home = if self.model.bench.is_some() {
             Page::Table
@@ -185,6 +192,7 @@ impl Desk {
         self.model.pending = Pending::Nothing;
         match page {
             Page::Align => self.with_bench(Bench::begin_draft),
+            Page::Map => self.begin_map(ctx),
             Page::Slip => self.compute_slip(ctx),
             Page::NewJob if self.model.new_job.folder.is_empty() => {
                 self.model.new_job.folder = self.jobs_folder().display().to_string();

@@ -235,9 +235,7 @@ fn covered(sketch: &Sketch, joints: &[FoundJoint]) -> Vec<bool> {
         .map(|joint| {
             tree.nearest_neighbor_iter_with_distance_2(joint.at)
                 .next()
-                .is_some_and(|(pin, square)| {
-                    square.sqrt() <= pin.data.max(joint.land_mm / 2.0)
-                })
+                .is_some_and(|(pin, square)| square.sqrt() <= pin.data.max(joint.land_mm / 2.0))
         })
         .collect()
 }

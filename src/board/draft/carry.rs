@@ -111,7 +111,9 @@ pub(super) fn map(map: &mut BoardMap, motion: &Motion) -> Result<(), DraftError>
     map.parts
         .iter_mut()
         .try_for_each(|each| part(each, motion))?;
-    map.outline.iter_mut().try_for_each(|at| point(at, motion))?;
+    map.outline
+        .iter_mut()
+        .try_for_each(|at| point(at, motion))?;
     map.landmarks
         .iter_mut()
         .try_for_each(|mark| point(&mut mark.at, motion))

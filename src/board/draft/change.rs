@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::Sketch;
 use super::build::{self, part_mut, remove_parts, remove_pins};
 use super::carry;
 use super::edit::{Edit, Line};
@@ -10,7 +11,6 @@ use super::frame::{Frame, length};
 use super::landmarks;
 use super::names::{Uids, next_of_class, next_reference};
 use super::places::{micrometres, place, rounded};
-use super::Sketch;
 use crate::board::class_letters::{class_of, letters_of};
 use crate::board::model::{Landmark, Outline, Part, PartKind};
 use crate::geometry::{BoardBox, BoardPoint};
@@ -46,6 +46,21 @@ pub(super) fn carry_out(
                     ..before
                 },
             )?;
+        }
+        Edit::OtherSide { side } => {
+            let Some(before) = sketch.frame.clone() else {
+                return Err(DraftError::Nothing);
+            };
+            if before.side != *side {
+                let middle = sketch.map.bounds().center().x;
+                let mirror = carry::mirror_about(Line::AtX(middle))?;
+                let frame = Frame {
+                    side: *side,
+                    photo_from_board: mirror.then(&before.photo_from_board)?,
+                    ..before
+                };
+                lay_under(sketch, frame)?;
+            }
         }
         Edit::Outline { corners } => {
             for corner in corners {
@@ -154,7 +169,9 @@ fn name(sketch: &mut Sketch, edit: &Edit) -> Result<(), DraftError> {
             }
         }
         Edit::Watch { of, why } => {
-            let why = Some(why.trim()).filter(|w| !w.is_empty()).map(str::to_owned);
+            let why = Some(why.trim())
+                .filter(|w| !w.is_empty())
+                .map(str::to_owned);
             match part_mut(sketch, of) {
                 Ok(part) => part.watch = why,
                 Err(_) => pin_mut(sketch, of)?.watch = why,
@@ -233,7 +250,9 @@ fn places_to_measure(sketch: &mut Sketch, edit: &Edit) -> Result<(), DraftError>
             let mut point = point.clone();
             point.name = named("test point", &point.name)?;
             let name = point.name.clone();
-            put(&mut map.test_points, point, |known| same(&known.name, &name));
+            put(&mut map.test_points, point, |known| {
+                same(&known.name, &name)
+            });
         }
         Edit::DropTestPoint { name } => {
             let before = map.test_points.len();
@@ -301,10 +320,7 @@ fn named(what: &'static str, name: &str) -> Result<String, DraftError> {
     Err(DraftError::Name { what, name, why })
 }
 
-fn pin_mut<'a>(
-    sketch: &'a mut Sketch,
-    uid: &str,
-) -> Result<&'a mut crate::board::Pin, DraftError> {
+fn pin_mut<'a>(sketch: &'a mut Sketch, uid: &str) -> Result<&'a mut crate::board::Pin, DraftError> {
     sketch
         .map
         .parts
@@ -329,18 +345,20 @@ fn chosen_or_all<'a>(
     sketch: &'a mut Sketch,
     uids: &[String],
 ) -> Result<impl Iterator<Item = &'a mut Part>, DraftError> {
+    known(sketch, uids)?;
     let wanted: BTreeSet<String> = uids.iter().cloned().collect();
-    let known = sketch
-        .map
-        .parts
-        .iter()
-        .filter(|part| wanted.contains(&part.uid))
-        .count();
-    if known < wanted.len() {
-        return Err(DraftError::NoPart);
-    }
     let parts = sketch.map.parts.iter_mut();
     Ok(parts.filter(move |part| wanted.is_empty() || wanted.contains(&part.uid)))
+}
+
+/// Refuses uids that no part has.
+fn known(sketch: &Sketch, uids: &[String]) -> Result<(), DraftError> {
+    let there: BTreeSet<&str> = sketch.map.parts.iter().map(|p| p.uid.as_str()).collect();
+    if uids.iter().all(|uid| there.contains(uid.as_str())) {
+        Ok(())
+    } else {
+        Err(DraftError::NoPart)
+    }
 }
 
 /// Somebody has had these parts in hand: they are no makeshift ones any more.
@@ -354,9 +372,7 @@ fn delete(sketch: &mut Sketch, parts: &[String], pins: &[String]) -> Result<(), 
     if parts.is_empty() && pins.is_empty() {
         return Err(DraftError::Nothing);
     }
-    if !parts.is_empty() {
-        chosen(sketch, parts)?;
-    }
+    known(sketch, parts)?;
     remove_parts(sketch, &parts.iter().cloned().collect());
     remove_pins(sketch, &pins.iter().cloned().collect());
     Ok(())
@@ -433,7 +449,10 @@ fn renumber(part: &mut Part, pin_1: &str, backwards: bool) -> Result<(), DraftEr
 
 /// Says what parts are; a proposed reference that the kind does not bear is proposed anew.
 fn be(sketch: &mut Sketch, parts: &[String], kind: PartKind) -> Result<(), DraftError> {
-    chosen(sketch, parts)?;
+    if parts.is_empty() {
+        return Err(DraftError::Nothing);
+    }
+    known(sketch, parts)?;
     for uid in parts {
         let proposed = sketch.proposed.contains(uid);
         let part = part_mut(sketch, uid)?;

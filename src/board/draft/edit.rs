@@ -119,6 +119,12 @@ pub enum Edit {
         /// From board mm to upright photo px.
         photo_from_board: Homography<BoardMm, PhotoPx>,
     },
+    /// The photo shows the other side than was said: everything stays where it is on the photo
+    /// and is mirrored on the board.
+    OtherSide {
+        /// The side that it shows.
+        side: Side,
+    },
     /// The edge of the board.
     Outline {
         /// Its corners, once round.

@@ -8,7 +8,9 @@ use crate::geometry::{FitError, HomographyError};
 #[non_exhaustive]
 pub enum DraftError {
     /// A number is missing or beyond any board.
-    #[error("{what}: {value} is not a length that a board can have; give millimetres between 0.001 and 10000")]
+    #[error(
+        "{what}: {value} is not a length that a board can have; give millimetres between 0.001 and 10000"
+    )]
     Length {
         /// What was given.
         what: &'static str,
@@ -59,6 +61,12 @@ pub enum DraftError {
     /// No such pin.
     #[error("there is no such pin any more; choose one that is on the map")]
     NoPin,
+    /// The pins stand on no grid of this pitch.
+    #[error("fewer than half of the pins stand on a {pitch_mm} mm grid, so none is moved; check the scale, or leave the pins where they are")]
+    NoGrid {
+        /// The pitch, mm.
+        pitch_mm: f64,
+    },
     /// Nothing was chosen.
     #[error("nothing was chosen; click a part or a pin first")]
     Nothing,

@@ -2,10 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::Sketch;
 use super::edit::Edit;
 use super::frame::Frame;
 use super::places::{micrometres, rounded};
-use super::Sketch;
 use crate::geometry::{
     BoardBox, BoardMm, BoardPoint, BoardVector, Handed, Homography, PhotoPoint, PhotoPx,
     fit_homography, fit_similarity,
@@ -69,7 +69,8 @@ impl Grid {
         let [x, y] = self.axes();
         let square = self.pitch_mm * self.pitch_mm;
         let index = [from.dot(x) / square, from.dot(y) / square].map(f64::round);
-        let crossing = BoardPoint::new(self.origin[0], self.origin[1]) + x * index[0] + y * index[1];
+        let crossing =
+            BoardPoint::new(self.origin[0], self.origin[1]) + x * index[0] + y * index[1];
         (index.map(|i| i as i64), rounded(crossing))
     }
 
@@ -146,7 +147,10 @@ fn crossing(index: [i64; 2], pitch_mm: f64) -> BoardPoint {
 }
 
 fn refit(points: &[BoardPoint], on_grid: &[(usize, [i64; 2])], pitch_mm: f64) -> Option<Grid> {
-    let from: Vec<BoardPoint> = on_grid.iter().map(|&(_, i)| crossing(i, pitch_mm)).collect();
+    let from: Vec<BoardPoint> = on_grid
+        .iter()
+        .map(|&(_, i)| crossing(i, pitch_mm))
+        .collect();
     let to: Vec<BoardPoint> = on_grid.iter().map(|&(i, _)| points[i]).collect();
     let fit = fit_similarity(&from, &to, None, Handed::Same).ok()?;
     let origin = fit.apply(BoardPoint::zero())?;

@@ -42,8 +42,8 @@ const MOST_STEPS: usize = 1_000;
 /// is built for. The oldest steps are forgotten beyond it.
 const MOST_KEPT: usize = 200_000;
 
-/// A map being made, at one moment.
-#[derive(Debug, Clone, PartialEq)]
+/// A map being made, at one moment. Written as JSON, it can be gone on with.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Sketch {
     /// The map.
     pub map: BoardMap,
@@ -153,15 +153,27 @@ impl Draft {
         Self::begin(map, true, uids)
     }
 
+    /// A map that was left unfinished, with the photo under it. Its steps are not known any more.
+    #[must_use]
+    pub fn resume(sketch: Sketch) -> Self {
+        let uids = Uids::of(&sketch.map);
+        Self::from_sketch(sketch, uids)
+    }
+
     fn begin(map: BoardMap, outlined: bool, uids: Uids) -> Self {
+        let sketch = Sketch {
+            map,
+            frame: None,
+            outlined,
+            proposed: BTreeSet::new(),
+            found: BTreeSet::new(),
+        };
+        Self::from_sketch(sketch, uids)
+    }
+
+    fn from_sketch(now: Sketch, uids: Uids) -> Self {
         Self {
-            now: Sketch {
-                map,
-                frame: None,
-                outlined,
-                proposed: BTreeSet::new(),
-                found: BTreeSet::new(),
-            },
+            now,
             uids,
             done: VecDeque::new(),
             undone: Vec::new(),

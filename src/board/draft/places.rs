@@ -108,10 +108,7 @@ pub(super) fn micrometres(value: f64) -> f64 {
 
 fn row(first: Mm, last: Mm, count: usize, first_no: u32) -> Result<Vec<PinPlace>, DraftError> {
     counted("pins in a row", count, 2)?;
-    let (first, last) = (
-        place("the first pin", first)?,
-        place("the last pin", last)?,
-    );
+    let (first, last) = (place("the first pin", first)?, place("the last pin", last)?);
     if (last - first).length() < APART_MM {
         return Err(DraftError::Together {
             what: "the first and the last pin",

@@ -13,6 +13,7 @@ pub(super) fn of(edit: &Edit, before: &Sketch, after: &Sketch) -> String {
         Edit::Describe { board, .. } => format!("Name the board {}", board.trim()),
         Edit::Frame { .. } => "Lay the photo under the board".to_owned(),
         Edit::Reframe { .. } => "Lay the photo under the board anew".to_owned(),
+        Edit::OtherSide { .. } => "Show the other side".to_owned(),
         Edit::Outline { .. } | Edit::OutlineRound { .. } => "Draw the edge of the board".to_owned(),
         Edit::Accept { joints, .. } => format!("Take over {} found joints", joints.len()),
         Edit::Row {
@@ -29,7 +30,9 @@ pub(super) fn of(edit: &Edit, before: &Sketch, after: &Sketch) -> String {
         }
         Edit::Gather { pins, .. } => format!("Make {} of {} pins", newest(after), pins.len()),
         Edit::Duplicate { parts: of, .. } => format!("Duplicate {}", parts(of)),
-        Edit::Mirror { parts: of, copy, .. } => {
+        Edit::Mirror {
+            parts: of, copy, ..
+        } => {
             let what = if *copy { "Mirror a copy of" } else { "Mirror" };
             format!("{what} {}", parts(of))
         }
