@@ -229,9 +229,7 @@ impl Desk {
         for command in keys::pressed(ui, &now, naming) {
             asks.push(Ask::Command(command));
         }
-        if making
-            && let Some(making) = self.model.bench.as_ref().and_then(|b| b.making.as_ref())
-        {
+        if making && let Some(making) = self.model.bench.as_ref().and_then(|b| b.making.as_ref()) {
             asks.extend(super::mapping::keys(ui, making));
         }
         let under_way = self.background.under_way();

@@ -8,8 +8,8 @@ use image::RgbImage;
 
 use super::ask::Choosing;
 use super::background::HintKey;
-use super::mapping::Making;
 use super::glass_view::{Crop, Ring};
+use super::mapping::Making;
 use super::stages::Standing;
 use super::start::RecentJob;
 use super::stops::{OnPhoto, Stop};

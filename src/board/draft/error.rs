@@ -62,7 +62,9 @@ pub enum DraftError {
     #[error("there is no such pin any more; choose one that is on the map")]
     NoPin,
     /// The pins stand on no grid of this pitch.
-    #[error("fewer than half of the pins stand on a {pitch_mm} mm grid, so none is moved; check the scale, or leave the pins where they are")]
+    #[error(
+        "fewer than half of the pins stand on a {pitch_mm} mm grid, so none is moved; check the scale, or leave the pins where they are"
+    )]
     NoGrid {
         /// The pitch, mm.
         pitch_mm: f64,

@@ -2,10 +2,10 @@
 
 use eframe::egui::{RichText, Ui};
 
+use super::MapAsk;
 use super::making::{Making, number};
 use super::panel::{ask, field, kinds, small};
 use super::tools::Tool;
-use super::MapAsk;
 use crate::board::draft::Edit;
 use crate::board::{Land, LandShape, Part, Zone};
 use crate::desk::ask::Ask;
@@ -69,7 +69,11 @@ fn one(ui: &mut Ui, look: &Look, making: &mut Making, part: &Part, asks: &mut Ve
         .clone()
         .and_then(|uid| part.pins.iter().find(|pin| pin.uid == uid).cloned());
     let Some(pin) = pin else {
-        parts::caption(ui, look, "Click one of its pins to name it or to begin its numbers there.");
+        parts::caption(
+            ui,
+            look,
+            "Click one of its pins to name it or to begin its numbers there.",
+        );
         return;
     };
     ui.label(RichText::new(format!("Pin {}", crate::paper::shown(&pin.no))).font(look.strong()));
@@ -87,10 +91,20 @@ fn one(ui: &mut Ui, look: &Look, making: &mut Making, part: &Part, asks: &mut Ve
         }));
     }
     ui.horizontal_wrapped(|ui| {
-        if small(ui, "N", "this is pin 1", "Number the part anew from this pin on.") {
+        if small(
+            ui,
+            "N",
+            "this is pin 1",
+            "Number the part anew from this pin on.",
+        ) {
             asks.push(Ask::Map(MapAsk::Renumber));
         }
-        if small(ui, "", "count the other way", "Number the part from this pin, the other way round.") {
+        if small(
+            ui,
+            "",
+            "count the other way",
+            "Number the part from this pin, the other way round.",
+        ) {
             asks.push(ask(Edit::Renumber {
                 part: uid.clone(),
                 pin_1: pin.uid.clone(),
@@ -122,7 +136,9 @@ fn zones(ui: &mut Ui, part: &Part, asks: &mut Vec<Ask>) {
 }
 
 fn sizes(ui: &mut Ui, look: &Look, making: &mut Making, part: &Part, asks: &mut Vec<Ask>) {
-    let Some(first) = part.pins.first() else { return };
+    let Some(first) = part.pins.first() else {
+        return;
+    };
     let (land, hole) = (
         format!("{}", first.land.size[0]),
         first.drill.map(|d| d.to_string()).unwrap_or_default(),
@@ -152,12 +168,18 @@ fn sizes(ui: &mut Ui, look: &Look, making: &mut Making, part: &Part, asks: &mut 
 
 fn common(ui: &mut Ui, making: &Making, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
-        let words = if making.pin.is_some() && making.chosen.len() == 1 && making.tool == Tool::Choose {
-            "delete this pin"
-        } else {
-            "delete"
-        };
-        if small(ui, "Del", words, "Take away what is chosen. Undo brings it back.") {
+        let words =
+            if making.pin.is_some() && making.chosen.len() == 1 && making.tool == Tool::Choose {
+                "delete this pin"
+            } else {
+                "delete"
+            };
+        if small(
+            ui,
+            "Del",
+            words,
+            "Take away what is chosen. Undo brings it back.",
+        ) {
             asks.push(Ask::Map(MapAsk::Delete));
         }
         if making.pin.is_some() && small(ui, "", "delete the part", "Take the whole part away.") {
@@ -200,7 +222,11 @@ pub(super) fn board(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Ve
     let map = making.map();
     let (model, name, title) = (map.model.clone(), map.board.clone(), map.title.clone());
     let (revision, origin) = (map.revision.clone(), map.origin.clone());
-    let mut next = (model.clone(), name.clone(), revision.clone().unwrap_or_default());
+    let mut next = (
+        model.clone(),
+        name.clone(),
+        revision.clone().unwrap_or_default(),
+    );
     for (label, text, width) in [
         ("Model", &mut next.0, 190.0),
         ("Board's short name", &mut next.1, 110.0),
@@ -232,7 +258,11 @@ pub(super) fn board(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Ve
         .map(|mark| mark.name.clone())
         .collect();
     if names.is_empty() {
-        parts::caption(ui, look, "Landmarks are chosen when the map is kept: corners and outermost pins. Add your own with L.");
+        parts::caption(
+            ui,
+            look,
+            "Landmarks are chosen when the map is kept: corners and outermost pins. Add your own with L.",
+        );
     }
     for name in names {
         ui.horizontal_wrapped(|ui| {
@@ -245,7 +275,14 @@ pub(super) fn board(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Ve
 }
 
 /// Used by the rails and test points.
-pub(super) fn typed(ui: &mut Ui, look: &Look, making: &mut Making, key: &str, label: &str, width: f32) {
+pub(super) fn typed(
+    ui: &mut Ui,
+    look: &Look,
+    making: &mut Making,
+    key: &str,
+    label: &str,
+    width: f32,
+) {
     let mut text = making.fields.get(key).cloned().unwrap_or_default();
     field(ui, look, label, &mut text, width);
     making.fields.insert(key.to_owned(), text);

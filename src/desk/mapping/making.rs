@@ -243,7 +243,12 @@ impl Making {
 
     /// Where a click was meant: a found joint, a pin of the map, the middle of what is there.
     #[must_use]
-    pub fn meant(&self, at: PhotoPoint, reach_px: f64, image: Option<&image::RgbImage>) -> PhotoPoint {
+    pub fn meant(
+        &self,
+        at: PhotoPoint,
+        reach_px: f64,
+        image: Option<&image::RgbImage>,
+    ) -> PhotoPoint {
         let bare = matches!(self.tool, Tool::Edge | Tool::Landmark | Tool::Mirror)
             || (self.tool == Tool::Scale && self.by == ScaleBy::Board);
         if bare {
@@ -599,8 +604,9 @@ impl Making {
         let point = |p: Mm| BoardPoint::new(p[0], p[1]);
         let typed = self.count.trim().parse::<usize>().ok();
         match self.tool {
-            Tool::Package | Tool::Header => typed
-                .map_or_else(|| guess_count(point(a), point(b), self.pitch_mm) * 2, |n| n),
+            Tool::Package | Tool::Header => {
+                typed.map_or_else(|| guess_count(point(a), point(b), self.pitch_mm) * 2, |n| n)
+            }
             _ => typed.unwrap_or_else(|| guess_count(point(a), point(b), self.pitch_mm)),
         }
     }
@@ -686,10 +692,12 @@ impl Making {
     fn free_landmark(&self) -> String {
         let taken = |name: &str| self.map().landmarks.iter().any(|mark| mark.name == name);
         (0u32..)
-            .map(|i| match char::from_u32(u32::from(b'A') + i).filter(|_| i < 26) {
-                Some(letter) => format!("mark {letter}"),
-                None => format!("mark {}", i + 1),
-            })
+            .map(
+                |i| match char::from_u32(u32::from(b'A') + i).filter(|_| i < 26) {
+                    Some(letter) => format!("mark {letter}"),
+                    None => format!("mark {}", i + 1),
+                },
+            )
             .find(|name| !taken(name))
             .unwrap_or_default()
     }
@@ -730,7 +738,11 @@ impl Making {
     fn first_row(&self, clicks: &[PhotoPoint]) -> Option<Vec<PinPlace>> {
         let (first, last) = (self.mm(clicks[0]).ok()?, self.mm(clicks[1]).ok()?);
         let all = self.pins_between(first, last);
-        let count = if self.tool == Tool::Grid { all } else { all / 2 };
+        let count = if self.tool == Tool::Grid {
+            all
+        } else {
+            all / 2
+        };
         pins_of(&Edit::Row {
             part: self.spec(),
             first,

@@ -30,7 +30,14 @@ pub(super) fn show(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec
         .id_salt("rails")
         .show(ui, |ui| {
             for rail in &rails {
-                listed(ui, &rail_words(rail), || Edit::DropRail { name: rail.name.clone() }, asks);
+                listed(
+                    ui,
+                    &rail_words(rail),
+                    || Edit::DropRail {
+                        name: rail.name.clone(),
+                    },
+                    asks,
+                );
             }
             new_rail(ui, look, making, asks);
         });
@@ -41,7 +48,14 @@ pub(super) fn show(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec
     .id_salt("test points")
     .show(ui, |ui| {
         for point in &points {
-            listed(ui, &point_words(point), || Edit::DropTestPoint { name: point.name.clone() }, asks);
+            listed(
+                ui,
+                &point_words(point),
+                || Edit::DropTestPoint {
+                    name: point.name.clone(),
+                },
+                asks,
+            );
         }
         new_point(ui, look, making, asks);
     });
@@ -94,7 +108,12 @@ fn point_words(point: &TestPoint) -> String {
     } else {
         format!(", with {}", settings.join(", "))
     };
-    format!("{} at {}: {}{with}", point.name, point.at, expect.join("; "))
+    format!(
+        "{} at {}: {}{with}",
+        point.name,
+        point.at,
+        expect.join("; ")
+    )
 }
 
 /// Text of a field.
@@ -108,17 +127,36 @@ fn text(making: &Making, key: &str) -> String {
 /// Two limits, the smaller first: -11.4 and -12.6 mean -12.6 to -11.4.
 fn limits(making: &Making, a: &str, b: &str) -> Option<Limits> {
     let (a, b) = (number(&text(making, a))?, number(&text(making, b))?);
-    Some(
-        Limits { min: a, max: b }.ordered(),
-    )
+    Some(Limits { min: a, max: b }.ordered())
 }
 
 fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     typed(ui, look, making, "rail name", "Rail", 90.0);
-    typed(ui, look, making, "rail at", "measured at, such as U7.3", 90.0);
-    typed(ui, look, making, "rail return", "against, such as J1.2", 90.0);
+    typed(
+        ui,
+        look,
+        making,
+        "rail at",
+        "measured at, such as U7.3",
+        90.0,
+    );
+    typed(
+        ui,
+        look,
+        making,
+        "rail return",
+        "against, such as J1.2",
+        90.0,
+    );
     ui.horizontal_wrapped(|ui| {
-        typed(ui, look, making, "rail unloaded min", "unloaded min, V", 56.0);
+        typed(
+            ui,
+            look,
+            making,
+            "rail unloaded min",
+            "unloaded min, V",
+            56.0,
+        );
         typed(ui, look, making, "rail unloaded max", "max, V", 56.0);
     });
     ui.horizontal_wrapped(|ui| {
@@ -127,7 +165,14 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
     });
     ui.horizontal_wrapped(|ui| {
         typed(ui, look, making, "rail ohm", "cold, at least, ohm", 56.0);
-        typed(ui, look, making, "rail ripple", "ripple, at most, mV p-p", 56.0);
+        typed(
+            ui,
+            look,
+            making,
+            "rail ripple",
+            "ripple, at most, mV p-p",
+            56.0,
+        );
     });
     let unloaded = limits(making, "rail unloaded min", "rail unloaded max");
     // Blank limits under load are those without.
@@ -155,7 +200,14 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
 
 fn new_point(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     typed(ui, look, making, "point name", "Test point", 90.0);
-    typed(ui, look, making, "point at", "measured at, such as R4.2", 90.0);
+    typed(
+        ui,
+        look,
+        making,
+        "point at",
+        "measured at, such as R4.2",
+        90.0,
+    );
     let quantity = making
         .fields
         .get("point unit")
@@ -165,7 +217,9 @@ fn new_point(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>)
     ui.horizontal_wrapped(|ui| {
         for (kind, unit) in QUANTITIES {
             if ui.selectable_label(kind == quantity, unit).clicked() {
-                making.fields.insert("point unit".to_owned(), unit.to_owned());
+                making
+                    .fields
+                    .insert("point unit".to_owned(), unit.to_owned());
             }
         }
     });
@@ -173,14 +227,25 @@ fn new_point(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>)
         typed(ui, look, making, "point min", "min", 56.0);
         typed(ui, look, making, "point max", "max", 56.0);
     });
-    typed(ui, look, making, "point settings", "controls, such as S1 at RUN, VR2 at 5", 200.0);
+    typed(
+        ui,
+        look,
+        making,
+        "point settings",
+        "controls, such as S1 at RUN, VR2 at 5",
+        200.0,
+    );
     let name = text(making, "point name");
     let (min, max) = (
         number(&text(making, "point min")),
         number(&text(making, "point max")),
     );
     if min.is_none() && max.is_none() {
-        parts::caption(ui, look, "Without a limit a reading can be written down, but decides nothing.");
+        parts::caption(
+            ui,
+            look,
+            "Without a limit a reading can be written down, but decides nothing.",
+        );
     }
     let ready = !name.is_empty() && !text(making, "point at").is_empty();
     if ui

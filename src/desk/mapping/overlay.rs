@@ -180,8 +180,7 @@ fn pins(painter: &Painter, look: &Look, view: &ScreenFromPhoto, making: &Making)
     let is_chosen = |part: usize| making.chosen.iter().any(|uid| *uid == parts[part].uid);
     let mut seen: Vec<usize> = Index::visible(&index.tree, view, index.largest_px).collect();
     seen.sort_unstable();
-    let rings =
-        seen.len() <= MOST_RINGS && index.largest_px * view.points_per_px >= RINGS_FROM;
+    let rings = seen.len() <= MOST_RINGS && index.largest_px * view.points_per_px >= RINGS_FROM;
     let mut dots = Mesh::default();
     let mut numbers = 0;
     for &i in &seen {

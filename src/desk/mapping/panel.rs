@@ -152,7 +152,10 @@ fn tools(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
 fn scale(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
         ui.label("The photo shows the");
-        for (side, label) in [(Side::Solder, "solder side"), (Side::Component, "component side")] {
+        for (side, label) in [
+            (Side::Solder, "solder side"),
+            (Side::Component, "component side"),
+        ] {
             if ui.selectable_label(making.side == side, label).clicked() {
                 asks.push(Ask::Map(MapAsk::Side(side)));
             }
@@ -173,7 +176,9 @@ fn scale(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     let names: &[&str] = match making.by {
         ScaleBy::Pins => &["Pins in that row"],
         ScaleBy::Length => &["Length, mm"],
-        ScaleBy::Board | ScaleBy::Rectangle => &["First to second corner, mm", "Second to third, mm"],
+        ScaleBy::Board | ScaleBy::Rectangle => {
+            &["First to second corner, mm", "Second to third, mm"]
+        }
     };
     let mut entered = false;
     for (name, text) in names.iter().zip(&mut making.lengths) {
@@ -323,8 +328,14 @@ fn history(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
             modifiers.shift = shift;
             key_name(&egui::KeyboardShortcut::new(modifiers, key))
         };
-        let undo = making.draft.undoable().map(|words| (words, "Undo", MapAsk::Undo, ctrl(Key::Z, false)));
-        let redo = making.draft.redoable().map(|words| (words, "Redo", MapAsk::Redo, ctrl(Key::Z, true)));
+        let undo = making
+            .draft
+            .undoable()
+            .map(|words| (words, "Undo", MapAsk::Undo, ctrl(Key::Z, false)));
+        let redo = making
+            .draft
+            .redoable()
+            .map(|words| (words, "Redo", MapAsk::Redo, ctrl(Key::Z, true)));
         for (words, lead, ask, key) in undo.into_iter().chain(redo) {
             let label = format!("{lead}: {words}");
             let button = egui::Button::new(RichText::new(&label).font(look.small())).truncate();
@@ -365,7 +376,10 @@ fn findings(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
             .font(look.small())
             .color(look.palette.words(state));
         let response = ui.add(egui::Button::new(label).wrap().frame(false));
-        if response.on_hover_text(format!("{}.", finding.remedy)).clicked() {
+        if response
+            .on_hover_text(format!("{}.", finding.remedy))
+            .clicked()
+        {
             asks.push(Ask::Map(MapAsk::Jump(*index)));
         }
     }
@@ -393,7 +407,11 @@ fn keep(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
         }
     });
     if !ready {
-        parts::caption(ui, look, "A map can be kept once it has a part. What you do is written down as you go.");
+        parts::caption(
+            ui,
+            look,
+            "A map can be kept once it has a part. What you do is written down as you go.",
+        );
     }
 }
 

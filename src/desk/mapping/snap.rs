@@ -52,7 +52,10 @@ fn mass(image: &RgbImage, at: PhotoPoint, radius: f64) -> Option<PhotoPoint> {
     let reach = (radius * 1.7).ceil();
     let mut inside = Vec::new();
     let mut round = Vec::new();
-    let (x0, y0) = ((at.x - reach).floor().max(0.0), (at.y - reach).floor().max(0.0));
+    let (x0, y0) = (
+        (at.x - reach).floor().max(0.0),
+        (at.y - reach).floor().max(0.0),
+    );
     let (x1, y1) = (
         (at.x + reach).min(f64::from(image.width()) - 1.0),
         (at.y + reach).min(f64::from(image.height()) - 1.0),
@@ -112,7 +115,8 @@ mod tests {
 
     fn board(lit: impl Fn(f64, f64) -> Option<u8>) -> RgbImage {
         RgbImage::from_fn(120, 100, |x, y| {
-            let grain = ((x.wrapping_mul(2_654_435_761) ^ y.wrapping_mul(2_246_822_519)) >> 28) as u8;
+            let grain =
+                ((x.wrapping_mul(2_654_435_761) ^ y.wrapping_mul(2_246_822_519)) >> 28) as u8;
             match lit(f64::from(x), f64::from(y)) {
                 Some(level) => Rgb([level.saturating_add(grain); 3]),
                 None => Rgb([30 + grain, 70 + grain, 35 + grain]),
@@ -130,7 +134,10 @@ mod tests {
         });
         for (dx, dy) in [(6.0, 0.0), (-4.0, 5.0), (0.0, -7.0)] {
             let found = centroid(&photo, PhotoPoint::new(60.3 + dx, 48.6 + dy), 15.0).unwrap();
-            assert!((found - PhotoPoint::new(60.3, 48.6)).length() < 1.5, "{found:?}");
+            assert!(
+                (found - PhotoPoint::new(60.3, 48.6)).length() < 1.5,
+                "{found:?}"
+            );
         }
     }
 
@@ -139,7 +146,10 @@ mod tests {
         let photo = board(|_, _| None);
         assert_eq!(centroid(&photo, PhotoPoint::new(60.0, 50.0), 15.0), None);
         assert_eq!(centroid(&photo, PhotoPoint::new(-500.0, 50.0), 15.0), None);
-        assert_eq!(centroid(&photo, PhotoPoint::new(f64::NAN, 50.0), 15.0), None);
+        assert_eq!(
+            centroid(&photo, PhotoPoint::new(f64::NAN, 50.0), 15.0),
+            None
+        );
     }
 
     #[test]

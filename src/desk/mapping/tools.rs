@@ -204,7 +204,9 @@ impl Tool {
             }
             (Self::Scale, 3) => "Click the last corner.",
             (Self::Scale, _) => match by {
-                ScaleBy::Pins => "Type how many pins that row has, both ends counted, and press Enter.",
+                ScaleBy::Pins => {
+                    "Type how many pins that row has, both ends counted, and press Enter."
+                }
                 ScaleBy::Length => "Type the length in mm and press Enter.",
                 ScaleBy::Board | ScaleBy::Rectangle => {
                     "Type the lengths from the first corner to the second and on to the third, in mm."
@@ -218,7 +220,9 @@ impl Tool {
             (Self::MorePins, 0) => "Click the first pin of the next row of this part.",
             (Self::MorePins, _) => "Click the last pin of that row.",
             (Self::Package, 0) => "Click pin 1 of the package.",
-            (Self::Package | Self::Header, 1) => "Click the last pin of the row that begins with pin 1.",
+            (Self::Package | Self::Header, 1) => {
+                "Click the last pin of the row that begins with pin 1."
+            }
             (Self::Package | Self::Header, _) => "Click any pin of the other row.",
             (Self::Header, 0) => "Click pin 1 of the header.",
             (Self::TwoLeads, 0) => "Click lead 1: for a polarised part the one that is marked.",
@@ -236,7 +240,9 @@ impl Tool {
             }
             (Self::Edge, 0..=2) => "Click round the corners of the board.",
             (Self::Edge, _) => "Click on round the corners, and press Enter after the last one.",
-            (Self::Landmark, _) => "Click a place that is easy to find: the middle of a screw hole.",
+            (Self::Landmark, _) => {
+                "Click a place that is easy to find: the middle of a screw hole."
+            }
         }
     }
 }
