@@ -9,7 +9,7 @@ use crate::work::{Action, Session, WorkError, export_map, import_map, write_text
 
 use super::args::MapCommand;
 use super::exit::Ending;
-use super::{Context, mark, out};
+use super::{Context, map_make, mark, out};
 
 pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, WorkError> {
     match command {
@@ -24,6 +24,13 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
             let options = options(&answers, model, board)?;
             import(context, &file, &out, &options)
         }
+        MapCommand::Make {
+            edits,
+            out,
+            from,
+            model,
+            board,
+        } => map_make::make(context, &edits, &out, from, (&model, &board)),
         MapCommand::Export { map, out } => export(context, &map, &out),
         MapCommand::Adopt { job, map } => {
             let mut session = Session::open(&job, &context.by)?;

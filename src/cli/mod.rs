@@ -7,6 +7,7 @@ mod gate;
 mod hint;
 mod job;
 mod map;
+mod map_make;
 mod mark;
 mod measure;
 mod note;

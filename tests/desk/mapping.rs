@@ -45,7 +45,10 @@ fn state<'a>(window: &'a Harness<'static, Desk>) -> &'a benchglass::desk::mappin
 
 /// Scale from pin 1 and pin 4 of the drawn header: 15 mm, three pitches of 5 mm.
 fn set_scale(window: &mut Harness<'static, Desk>) {
-    window.get_all_by_label_contains("Click a pin at one end of a row").next().unwrap();
+    window
+        .get_all_by_label_contains("Click a pin at one end of a row")
+        .next()
+        .unwrap();
     window.get_by_label("5.08 mm").click();
     settle(window);
     // Off the middle: the click is drawn to it.
@@ -53,7 +56,10 @@ fn set_scale(window: &mut Harness<'static, Desk>) {
         let at = on_photo(pin);
         click_photo(window, PhotoPoint::new(at.x + 5.0, at.y - 4.0));
     }
-    window.get_all_by_label_contains("Type how many pins that row has").next().unwrap();
+    window
+        .get_all_by_label_contains("Type how many pins that row has")
+        .next()
+        .unwrap();
     press(window, Key::Num4);
     press(window, Key::Enter);
     assert!(state(window).draft.frame().is_some());
@@ -67,7 +73,10 @@ fn a_map_is_made_kept_and_its_photo_lies_on_it() {
         |folder| {
             let mut window = making(folder);
             set_scale(&mut window);
-            window.get_all_by_label_contains("Click pin 1 of the row").next().unwrap();
+            window
+                .get_all_by_label_contains("Click pin 1 of the row")
+                .next()
+                .unwrap();
             // The solder side: pin 1 of the board is on the right of the photo.
             click_photo(&mut window, on_photo(PINS[0]));
             click_photo(&mut window, on_photo(PINS[3]));
@@ -79,7 +88,10 @@ fn a_map_is_made_kept_and_its_photo_lies_on_it() {
             click_photo(&mut window, on_photo([18.0, 20.0]));
             press_with(&mut window, Modifiers::SHIFT, Key::C);
             let part = &state(&window).map().parts[1];
-            assert_eq!((part.reference.as_str(), part.kind), ("C1", PartKind::Capacitor));
+            assert_eq!(
+                (part.reference.as_str(), part.kind),
+                ("C1", PartKind::Capacitor)
+            );
             window.get_by_label("Keep this map").click();
             settle(&mut window);
 
@@ -87,7 +99,9 @@ fn a_map_is_made_kept_and_its_photo_lies_on_it() {
             let said = &window.state().model.messages;
             assert!(said.iter().any(|m| m.text.contains("is kept")), "{said:?}");
             let session = Session::read(&folder.join("FH12-0902")).unwrap();
-            let [map] = session.maps() else { panic!("one map") };
+            let [map] = session.maps() else {
+                panic!("one map")
+            };
             assert!(!has_errors(&lint(map)));
             assert_eq!(map.model, "Fernhollow FH-12");
             let photo = session.state().photos.values().next().unwrap();
@@ -104,7 +118,8 @@ fn a_map_is_made_kept_and_its_photo_lies_on_it() {
             // The round has begun: the next key judges the first joint.
             press(&mut window, Key::N);
             let session = Session::read(&folder.join("FH12-0902")).unwrap();
-            let verdicts: Vec<Verdict> = session.state().places.values().map(|p| p.verdict).collect();
+            let verdicts: Vec<Verdict> =
+                session.state().places.values().map(|p| p.verdict).collect();
             assert_eq!(verdicts, [Verdict::NoFaultSeen]);
         },
     );
@@ -126,7 +141,10 @@ fn steps_are_taken_back_in_words_and_the_preview_comes_before_the_last_click() {
             assert_eq!(state(&window).preview(on_photo(PINS[3])).ghosts.len(), 7);
             press(&mut window, Key::Backspace);
             press_with(&mut window, Modifiers::COMMAND, Key::Z);
-            assert!(state(&window).clicks.is_empty(), "the click that waited is taken back");
+            assert!(
+                state(&window).clicks.is_empty(),
+                "the click that waited is taken back"
+            );
             click_photo(&mut window, on_photo(PINS[0]));
             click_photo(&mut window, on_photo(PINS[3]));
             assert_eq!(state(&window).map().parts.len(), 1);
@@ -149,7 +167,12 @@ fn steps_are_taken_back_in_words_and_the_preview_comes_before_the_last_click() {
             window.get_by_label("this is pin 1").click();
             settle(&mut window);
             let first = &state(&window).map().parts[0].pins[0];
-            let shown = state(&window).draft.frame().unwrap().photo(first.centre()).unwrap();
+            let shown = state(&window)
+                .draft
+                .frame()
+                .unwrap()
+                .photo(first.centre())
+                .unwrap();
             assert!((shown - on_photo(PINS[2])).length() < 2.0);
         },
     );
@@ -169,8 +192,19 @@ fn what_is_wrong_is_listed_leads_there_and_keeps_the_map_back() {
             window.get_by_label("Keep this map").click();
             settle(&mut window);
             assert_eq!(window.state().model.page, Page::Map);
-            assert!(window.state().model.messages.iter().any(|m| m.text.contains("error")));
-            window.get_all_by_label_contains("error part J1, pin 1").next().unwrap().click();
+            assert!(
+                window
+                    .state()
+                    .model
+                    .messages
+                    .iter()
+                    .any(|m| m.text.contains("error"))
+            );
+            window
+                .get_all_by_label_contains("error part J1, pin 1")
+                .next()
+                .unwrap()
+                .click();
             settle(&mut window);
             assert_eq!(state(&window).chosen.len(), 1);
 
