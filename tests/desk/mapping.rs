@@ -8,7 +8,7 @@ use benchglass::geometry::{BoardPoint, PhotoPoint};
 use benchglass::progress::Progress;
 use benchglass::record::{Unit, Verdict};
 use benchglass::work::{Session, add_photos};
-use eframe::egui::{Key, Modifiers};
+use eframe::egui::{Key, Modifiers, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 
@@ -158,7 +158,9 @@ fn steps_are_taken_back_in_words_and_the_preview_comes_before_the_last_click() {
             press(&mut window, Key::C);
             click_photo(&mut window, on_photo(PINS[2]));
             window.get_by_label("Pin 3");
-            window.get_by_label("Reference").focus();
+            window
+                .get_by_role_and_label(Role::TextInput, "Reference")
+                .focus();
             window.run_steps(2);
             press_with(&mut window, Modifiers::COMMAND, Key::A);
             write(&mut window, "J9");
@@ -211,6 +213,7 @@ fn what_is_wrong_is_listed_leads_there_and_keeps_the_map_back() {
             // The window is closed; the next one goes on where this one left off.
             let dir = folder.join("FH12-0902");
             let ctx = window.ctx.clone();
+            window.state_mut().model.bench = None;
             window.state_mut().open_job(&ctx, &dir);
             settle(&mut window);
             press_with(&mut window, Modifiers::COMMAND, Key::M);

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::overlay::Index;
-use super::snap::{centroid, nearest_spot};
+use super::snap::{centroid, middle_of_any_size, nearest_spot};
 use super::tools::Tool;
 use crate::board::draft::{
     Across, Draft, DraftError, Edit, FoundJoint, FrameBy, Line, Made, Mm, Numbering, PartSpec,
@@ -182,7 +182,13 @@ impl Making {
         self.pin = self.pin.take().filter(|uid| map.pin(uid).is_some());
         self.findings = self.draft.findings();
         self.index = Index::of(self.draft.now());
-        self.fields.clear();
+        self.forget_fields();
+    }
+
+    /// Fields that show what is are filled anew; what is typed for a new rail or test point stays.
+    fn forget_fields(&mut self) {
+        self.fields
+            .retain(|key, _| key.starts_with("rail ") || key.starts_with("point "));
     }
 
     /// What to click or type next, in one sentence.
@@ -261,8 +267,12 @@ impl Making {
         if picks && let Some(mark) = self.index.pin_at(at, reach_px) {
             return mark.at;
         }
+        let radius = self.radius_px(at);
         image
-            .and_then(|image| centroid(image, at, self.radius_px(at)))
+            .and_then(|image| match self.draft.frame() {
+                Some(_) => centroid(image, at, radius),
+                None => middle_of_any_size(image, at, radius),
+            })
             .unwrap_or(at)
     }
 
@@ -293,9 +303,9 @@ impl Making {
             return Ok(());
         }
         if full > 0 && self.clicks.len() >= full {
-            let edit = self.edit(&self.clicks.clone(), shift)?;
+            let edit = self.edit(&self.clicks, shift);
             // A bad last click is clicked again; the ones before stand.
-            if let Err(error) = self.apply(&edit) {
+            if let Err(error) = edit.and_then(|edit| self.apply(&edit)) {
                 self.clicks.pop();
                 return Err(error);
             }
@@ -331,7 +341,7 @@ impl Making {
             self.chosen.push(uid);
         }
         self.pin = None;
-        self.fields.clear();
+        self.forget_fields();
     }
 
     /// The found joints on the line between two clicks tell how many pins the row has.
@@ -515,6 +525,11 @@ impl Making {
     pub fn apply(&mut self, edit: &Edit) -> Result<Made, DraftError> {
         let made = self.draft.apply(edit)?;
         self.said = format!("{}.", made.words);
+        match edit {
+            Edit::Rail { .. } => self.fields.retain(|key, _| !key.starts_with("rail ")),
+            Edit::TestPoint { .. } => self.fields.retain(|key, _| !key.starts_with("point ")),
+            _ => {}
+        }
         self.clicks.clear();
         self.count.clear();
         if !made.parts.is_empty() {
@@ -603,12 +618,11 @@ impl Making {
     fn pins_between(&self, a: Mm, b: Mm) -> usize {
         let point = |p: Mm| BoardPoint::new(p[0], p[1]);
         let typed = self.count.trim().parse::<usize>().ok();
-        match self.tool {
-            Tool::Package | Tool::Header => {
-                typed.map_or_else(|| guess_count(point(a), point(b), self.pitch_mm) * 2, |n| n)
-            }
-            _ => typed.unwrap_or_else(|| guess_count(point(a), point(b), self.pitch_mm)),
-        }
+        let counted = guess_count(point(a), point(b), self.pitch_mm);
+        typed.unwrap_or(match self.tool {
+            Tool::Package | Tool::Header => counted * 2,
+            _ => counted,
+        })
     }
 
     /// The edit that these clicks ask for.

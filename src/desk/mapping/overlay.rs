@@ -47,7 +47,8 @@ pub struct PinMark {
 pub struct Index {
     pins: Vec<PinMark>,
     tree: RTree<GeomWithData<[f64; 2], usize>>,
-    /// Where each part's name stands, with its place among the parts.
+    /// Where each part's name stands, and its place among the parts.
+    tops: Vec<(PhotoPoint, usize)>,
     names: RTree<GeomWithData<[f64; 2], usize>>,
     edge: Vec<PhotoPoint>,
     marks: Vec<(PhotoPoint, String)>,
@@ -62,7 +63,7 @@ impl Index {
             return Self::default();
         };
         let mut pins = Vec::new();
-        let mut names = Vec::new();
+        let mut tops = Vec::new();
         for (i, part) in sketch.map.parts.iter().enumerate() {
             let mut top: Option<PhotoPoint> = None;
             for (j, pin) in part.pins.iter().enumerate() {
@@ -83,7 +84,7 @@ impl Index {
                     first: pin.no == "1" && part.pins.len() > 1,
                 });
             }
-            names.extend(top.map(|top| GeomWithData::new([top.x, top.y], i)));
+            tops.extend(top.map(|top| (top, i)));
         }
         let photo = |at: &[f64; 2]| frame.photo(BoardPoint::new(at[0], at[1]));
         let marks = &sketch.map.landmarks;
@@ -94,7 +95,13 @@ impl Index {
                     .map(|(i, pin)| GeomWithData::new([pin.at.x, pin.at.y], i))
                     .collect(),
             ),
-            names: RTree::bulk_load(names),
+            names: RTree::bulk_load(
+                tops.iter()
+                    .enumerate()
+                    .map(|(i, (top, _))| GeomWithData::new([top.x, top.y], i))
+                    .collect(),
+            ),
+            tops,
             edge: if sketch.outlined {
                 sketch.map.outline.iter().filter_map(photo).collect()
             } else {
@@ -222,19 +229,9 @@ fn pins(painter: &Painter, look: &Look, view: &ScreenFromPhoto, making: &Making)
         named.sort_unstable();
         named.truncate(MOST_NAMES);
         for i in named {
-            let top = index
-                .names
-                .iter()
-                .find(|name| name.data == i)
-                .map(|name| PhotoPoint::new(name.geom()[0], name.geom()[1]));
-            if let Some(top) = top {
-                outlined_text(
-                    painter,
-                    view.point(top),
-                    &parts[i].reference,
-                    look.small_strong(),
-                );
-            }
+            let (top, part) = index.tops[i];
+            let name = &parts[part].reference;
+            outlined_text(painter, view.point(top), name, look.small_strong());
         }
     }
 }

@@ -48,6 +48,52 @@ pub fn centroid(image: &RgbImage, click: PhotoPoint, radius_px: f64) -> Option<P
     Some(at)
 }
 
+/// As [`centroid`] where nobody knows how large a land is: the size round which board and
+/// solder differ most decides.
+#[must_use]
+pub(super) fn middle_of_any_size(
+    image: &RgbImage,
+    click: PhotoPoint,
+    radius_px: f64,
+) -> Option<PhotoPoint> {
+    /// From half to four times the size that is thought of.
+    const SIZES: [f64; 7] = [0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0];
+    SIZES
+        .iter()
+        .filter_map(|share| {
+            let radius = radius_px * share;
+            let at = centroid(image, click, radius)?;
+            Some((at, contrast(image, at, radius)?))
+        })
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(at, _)| at)
+}
+
+/// Difference between the mean level within a radius and that of the board round it.
+fn contrast(image: &RgbImage, at: PhotoPoint, radius: f64) -> Option<f64> {
+    let (mut inside, mut round) = ((0.0, 0.0), (0.0, 0.0));
+    let reach = (radius * 1.7).min(MOST_PX * 1.7);
+    let least = |v: f64| (v - reach).floor().max(0.0) as u32;
+    let most = |v: f64, side: u32| (v + reach).max(0.0).min(f64::from(side) - 1.0) as u32;
+    for y in least(at.y)..=most(at.y, image.height()) {
+        for x in least(at.x)..=most(at.x, image.width()) {
+            let distance = (f64::from(x) - at.x).hypot(f64::from(y) - at.y) / radius;
+            let [r, g, b] = image.get_pixel(x, y).0.map(f64::from);
+            let level = 0.299 * r + 0.587 * g + 0.114 * b;
+            let sum = if distance <= 0.9 {
+                &mut inside
+            } else if (1.2..=1.7).contains(&distance) {
+                &mut round
+            } else {
+                continue;
+            };
+            sum.0 += level;
+            sum.1 += 1.0;
+        }
+    }
+    (inside.1 > 0.0 && round.1 > 0.0).then(|| (inside.0 / inside.1 - round.0 / round.1).abs())
+}
+
 fn mass(image: &RgbImage, at: PhotoPoint, radius: f64) -> Option<PhotoPoint> {
     let reach = (radius * 1.7).ceil();
     let mut inside = Vec::new();
