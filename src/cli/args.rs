@@ -467,6 +467,23 @@ pub(crate) enum MapCommand {
         #[arg(long)]
         board: String,
     },
+    /// Make a map by a file of edits, the steps of the window's page (docs/map-making.md).
+    Make {
+        /// The edits: a JSON list.
+        edits: PathBuf,
+        /// Where to write the map.
+        #[arg(short, long)]
+        out: PathBuf,
+        /// A map to go on with.
+        #[arg(long)]
+        from: Option<PathBuf>,
+        /// Model name for a new map.
+        #[arg(long, default_value = "unnamed model")]
+        model: String,
+        /// Board name for a new map.
+        #[arg(long, default_value = "main")]
+        board: String,
+    },
     /// Write a map's parts as centroid CSV.
     Export {
         /// The map.

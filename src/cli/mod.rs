@@ -9,6 +9,7 @@ mod hint;
 mod job;
 mod library;
 mod map;
+mod map_make;
 mod mark;
 mod measure;
 mod note;

@@ -142,6 +142,7 @@ impl Desk {
         self.open_photo(ctx);
         self.take_image();
         self.hint_when_ready(ctx);
+        self.step_map(ctx);
         if !self.background.under_way().is_empty() {
             // The counters of long work move without waking the window.
             ctx.request_repaint_after(std::time::Duration::from_millis(200));
@@ -223,9 +224,13 @@ impl Desk {
         let now = self.now();
         let mut asks: Vec<Ask> = Vec::new();
         // Letters name faults while the list of faults is open.
-        let naming = matches!(self.model.pending, Pending::Fault { .. });
+        let making = self.model.page == Page::Map && self.model.chooser.is_none();
+        let naming = making || matches!(self.model.pending, Pending::Fault { .. });
         for command in keys::pressed(ui, &now, naming) {
             asks.push(Ask::Command(command));
+        }
+        if making && let Some(making) = self.model.bench.as_ref().and_then(|b| b.making.as_ref()) {
+            asks.extend(super::mapping::keys(ui, making));
         }
         let under_way = self.background.under_way();
         panels::frame(self, ui, &now, &under_way, &mut asks);

@@ -6,6 +6,7 @@ use std::thread;
 
 use eframe::egui::Context;
 
+use super::mapping::Spot;
 use super::start::RecentJob;
 use crate::joint::HintReport;
 use crate::paper::SlipView;
@@ -21,6 +22,8 @@ pub enum Done {
     Added(Box<Session>, Result<AddReport, WorkError>),
     /// The hint of one photo.
     Hint(HintKey, Result<HintReport, WorkError>),
+    /// Joints of a photo on which a map is made.
+    Found(PhotoId, Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>),
     /// The slip as it stands.
     Slip(Result<Box<SlipView>, WorkError>),
     /// Papers were written.

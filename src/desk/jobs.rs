@@ -62,6 +62,7 @@ impl Desk {
             said: String::new(),
             seen: Seen::default(),
             lent: false,
+            making: None,
         };
         bench.settle();
         self.model.bench = Some(bench);
@@ -296,6 +297,7 @@ impl Desk {
                 Done::Tour(Ok(report)) => self.open_job(ctx, &report.job),
                 Done::Added(session, report) => self.added(*session, report),
                 Done::Hint(key, report) => self.hinted(key, report),
+                Done::Found(photo, found) => self.found_for_map((photo, found)),
                 Done::Slip(Ok(view)) => self.with_bench(|bench| {
                     bench.slip = Some((bench.session.state().log.len(), view));
                 }),
@@ -452,7 +454,7 @@ fn standing(path: &Path) -> Option<RecentJob> {
 }
 
 /// A unit's code as a folder name that every system takes.
-fn folder_name(unit: &str) -> String {
+pub(super) fn folder_name(unit: &str) -> String {
     let name: String = unit
         .trim()
         .chars()

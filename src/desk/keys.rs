@@ -65,6 +65,8 @@ pub enum Command {
     AddPhotos,
     /// Landmarks of this photo.
     Landmarks,
+    /// Make a board map from the photo on the table.
+    MakeMap,
     /// Rails and test points.
     Measure,
     /// The gate as a page.
@@ -250,6 +252,7 @@ pub const TABLE: &[Entry] = {
         entry(C::Arc, G::Look, N::Joint, plain(Key::H), "hide the arc", "Put the arc of the hint away to look beneath it, or show it again."),
         entry(C::AddPhotos, G::Job, N::Nothing, ctrl(Key::O), "add photos…", "Bring photos in. Dropping them on the window does the same."),
         entry(C::Landmarks, G::Job, N::Photo, plain(Key::K), "landmarks", "Say where this photo lies on the board."),
+        entry(C::MakeMap, G::Job, N::Photo, ctrl(Key::M), "make a map", "Make a board map from the photo on the table: parts and pins, by clicks."),
         entry(C::Measure, G::Job, N::Job, plain(Key::V), "readings", "Write down readings of rails and test points."),
         entry(C::Gate, G::Job, N::Job, plain(Key::G), "gate", "What still forbids the next power stage, and why."),
         entry(C::Slip, G::Job, N::Job, plain(Key::I), "slip", "The rework list to hand over."),

@@ -15,6 +15,7 @@ pub mod glass_view;
 mod jobs;
 pub mod keys;
 mod landmarks;
+pub mod mapping;
 pub mod marker;
 pub mod model;
 pub mod panels;

@@ -9,6 +9,7 @@ use image::RgbImage;
 use super::ask::Choosing;
 use super::background::HintKey;
 use super::glass_view::{Crop, Ring};
+use super::mapping::Making;
 use super::stages::Standing;
 use super::start::RecentJob;
 use super::stops::{OnPhoto, Stop};
@@ -34,6 +35,8 @@ pub enum Page {
     Table,
     /// Table and landmarks.
     Align,
+    /// Table and the map that is being made.
+    Map,
     /// Rails, test points and checks.
     Measure,
     /// The gate.
@@ -184,6 +187,8 @@ pub struct Bench {
     pub seen: Seen,
     /// Photos are being brought in: the record is lent out.
     pub lent: bool,
+    /// A board map that is being made on a photo.
+    pub making: Option<Box<Making>>,
 }
 
 /// What the panels draw, worked out anew after every change and not in every frame.

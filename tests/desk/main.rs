@@ -9,6 +9,8 @@
 mod bench;
 /// From dropped photos to the first judged joint, with no map.
 mod first_start;
+/// Making a map from a photo.
+mod mapping;
 /// The real program in a real window.
 mod real_window;
 /// Landmarks, the round, undo, readings, gate and slip.

@@ -21,6 +21,8 @@ impl Desk {
     pub(in crate::desk) fn carry_out(&mut self, ctx: &Context, ask: Ask) {
         match ask {
             Ask::Command(command) => self.command(ctx, command),
+            Ask::Map(ask) => self.map(ctx, ask),
+            Ask::MapClick(at, shift) => self.map_clicked(at, shift),
             Ask::Page(page) => self.turn_to(ctx, page),
             Ask::GoTo(index) => self.go_to(index),
             Ask::GoToTyped(text) => self.go_to_typed(&text),
@@ -105,6 +107,7 @@ impl Desk {
             C::PreviousPhoto => self.step_photo(-1),
             C::AddPhotos => self.carry_out(ctx, Ask::Choose(Choosing::Photos)),
             C::Landmarks => self.turn_to(ctx, Page::Align),
+            C::MakeMap => self.turn_to(ctx, Page::Map),
             C::Measure => self.turn_to(ctx, Page::Measure),
             C::Gate => self.turn_to(ctx, Page::Gate),
             C::Slip => self.turn_to(ctx, Page::Slip),

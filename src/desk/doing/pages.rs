@@ -56,6 +56,10 @@ impl Desk {
             self.model.pending = Pending::Nothing;
             return;
         }
+        let making = self.model.bench.as_mut().and_then(|b| b.making.as_mut());
+        if self.model.page == Page::Map && making.is_some_and(|making| making.put_away()) {
+            return;
+        }
         self.with_bench(|bench| bench.whole_row = false);
         let home = if self.model.bench.is_some() {
             Page::Table
@@ -77,6 +81,7 @@ impl Desk {
         self.model.pending = Pending::Nothing;
         match page {
             Page::Align => self.with_bench(Bench::begin_draft),
+            Page::Map => self.begin_map(ctx),
             Page::Slip => self.compute_slip(ctx),
             Page::NewJob if self.model.new_job.folder.is_empty() => {
                 self.model.new_job.folder = self.jobs_folder().display().to_string();

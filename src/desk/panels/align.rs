@@ -17,7 +17,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
         ui.add_space(4.0);
         if bench.session.maps().is_empty() {
             ui.label("This job has no board map yet, so there is nothing to lay the photo on. Joints can be judged on the photo as it is.");
-            if parts::button(ui, look, "Adopt a board map…", true).clicked() {
+            if parts::button(ui, look, "Make a map from this photo", true).clicked() {
+                asks.push(Ask::Command(Command::MakeMap));
+            }
+            if parts::button(ui, look, "Adopt a board map…", false).clicked() {
                 asks.push(Ask::Choose(Choosing::AdoptMap));
             }
             back(ui, look, asks);

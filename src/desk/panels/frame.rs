@@ -7,6 +7,7 @@ use crate::desk::app::Desk;
 use crate::desk::ask::{Ask, Choosing};
 use crate::desk::background::UnderWay;
 use crate::desk::keys::Now;
+use crate::desk::mapping;
 use crate::desk::model::Page;
 use crate::desk::start::{self, Start};
 use crate::desk::theme::Look;
@@ -46,6 +47,7 @@ pub(in crate::desk) fn frame(
             new_job::show(ui, &look, &mut desk.model.new_job, asks)
         }),
         Page::Table | Page::Align => places(desk, ui, &look, now, asks),
+        Page::Map => mapping::panel(desk, ui, &look, asks),
         Page::Measure => page(ui, &look, |ui| {
             if let Some(bench) = &mut desk.model.bench {
                 measure::show(ui, &look, bench, asks);
