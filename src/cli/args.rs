@@ -29,8 +29,12 @@ pub(crate) enum Command {
     Add(AddArgs),
     /// Tell where a photo looks: by landmarks in a job, or one photo against another.
     Align(AlignArgs),
+    /// Find the solder joints of a photo with no map: places, rows, scale, the odd one out.
+    Find(FindArgs),
     /// Rank the joints of a photo by how much they look cracked. A hint, never a verdict.
     Hint(HintArgs),
+    /// Show where a photo has dark lines: hairlines in joints, tracks, boards, housings.
+    Darkline(DarklineArgs),
     /// Say what you saw: no fault seen, suspect, faulty, reworked, accepted, cannot be judged.
     Mark(MarkArgs),
     /// Write down a reading, a check before power, or a function test.
@@ -147,13 +151,36 @@ pub(crate) struct AlignArgs {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct FindArgs {
+    /// The photo: a file.
+    #[arg(long)]
+    pub photo: String,
+    /// Where to write the joints as CSV with id,x_px,y_px,land_radius_px, as `hint --joints` reads it.
+    #[arg(long)]
+    pub csv: Option<PathBuf>,
+    /// A list of joints made by hand to compare with, same columns.
+    #[arg(long)]
+    pub truth: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DarklineArgs {
+    /// The photo: a file.
+    pub photo: PathBuf,
+    /// The picture to write: 16-bit grey PNG, the size of the upright photo.
+    #[arg(short, long)]
+    pub out: PathBuf,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct HintArgs {
     /// The job folder, for an aligned photo of a job.
     pub job: Option<PathBuf>,
     /// The photo: a file, or in a job a name or the first letters of its hash.
     #[arg(long)]
     pub photo: String,
-    /// Joints of a loose photo: CSV with id,x_px,y_px,land_radius_px[,pin_radius_px].
+    /// Joints of a loose photo: CSV with id,x_px,y_px,land_radius_px[,pin_radius_px]; where absent, they
+    /// are found by themselves.
     #[arg(long)]
     pub joints: Option<PathBuf>,
     /// How many of the most suspect joints to print (text only).

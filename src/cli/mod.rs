@@ -2,7 +2,9 @@
 
 mod align;
 mod args;
+mod darkline;
 mod exit;
+mod find;
 mod gate;
 mod hint;
 mod job;
@@ -54,6 +56,8 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Start(args) => job::start(context, args),
         Command::Add(args) => job::add(context, &args),
         Command::Align(args) => align::align(context, &args),
+        Command::Find(args) => find::find(context, &args),
+        Command::Darkline(args) => darkline::darkline(context, &args),
         Command::Hint(args) => hint::hint(context, &args),
         Command::Mark(args) => mark::mark(context, args),
         Command::Measure(args) => measure::measure(context, args),

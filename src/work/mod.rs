@@ -2,7 +2,9 @@
 //! [`Action`] is everything that a person can do to it.
 
 mod action;
+mod darkline;
 mod error;
+mod find;
 mod hints;
 mod looked;
 mod maps;
@@ -16,7 +18,11 @@ mod severity;
 mod tour;
 
 pub use action::{Action, Wish};
+pub use darkline::write_dark_lines;
 pub use error::{Trouble, WorkError};
+pub use find::{
+    FindScore, FoundHint, SAME_PLACE, SAME_RADIUS, find_loose, found_csv, hint_found, score_finding,
+};
 pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_on_photo};
 pub use looked::CoverageRow;
 pub use maps::{export_map, import_map};
