@@ -35,6 +35,8 @@ pub(crate) enum Command {
     Hint(HintArgs),
     /// Show where a photo has dark lines: hairlines in joints, tracks, boards, housings.
     Darkline(DarklineArgs),
+    /// Show where a photo can be judged and where it cannot, with the advice that mends it.
+    Quality(QualityArgs),
     /// Say what you saw: no fault seen, suspect, faulty, reworked, accepted, cannot be judged.
     Mark(MarkArgs),
     /// Write down a reading, a check before power, or a function test.
@@ -170,6 +172,18 @@ pub(crate) struct DarklineArgs {
     /// The picture to write: 16-bit grey PNG, the size of the upright photo.
     #[arg(short, long)]
     pub out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct QualityArgs {
+    /// The photo: a file.
+    pub photo: PathBuf,
+    /// Cells across the photo, 1 to 64; as many rows as keep the cells square.
+    #[arg(long, default_value_t = 12)]
+    pub columns: u32,
+    /// Scale of the photo, where it is known.
+    #[arg(long)]
+    pub px_per_mm: Option<f64>,
 }
 
 #[derive(Debug, Args)]

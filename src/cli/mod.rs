@@ -15,6 +15,7 @@ mod note;
 mod out;
 mod papers;
 mod parse;
+mod quality;
 mod tour;
 
 use std::process::ExitCode;
@@ -59,6 +60,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Find(args) => find::find(context, &args),
         Command::Darkline(args) => darkline::darkline(context, &args),
         Command::Hint(args) => hint::hint(context, &args),
+        Command::Quality(args) => quality::quality(context, &args),
         Command::Mark(args) => mark::mark(context, args),
         Command::Measure(args) => measure::measure(context, args),
         Command::Gate(args) => gate::gate(context, &args),
