@@ -11,14 +11,19 @@ use image::{Rgb, RgbImage};
 fn board() -> RgbImage {
     RgbImage::from_fn(4032, 3024, |x, y| {
         let (u, v) = (f64::from(x % 64) - 32.0, f64::from(y % 192) - 32.0);
-        let grain = ((f64::from(x) * 12.989 + f64::from(y) * 78.233).sin() * 43_758.545).fract() * 8.0;
+        let grain =
+            ((f64::from(x) * 12.989 + f64::from(y) * 78.233).sin() * 43_758.545).fract() * 8.0;
         let r = u.hypot(v);
         if r < 22.0 {
             let lively = 60.0 * (u * 0.5).sin() * (v * 0.4).cos();
             let grey = (140.0 - 2.0 * v + lively + grain).clamp(0.0, 255.0) as u8;
             return Rgb([grey; 3]);
         }
-        Rgb([(30.0 + grain) as u8, (85.0 + grain) as u8, (40.0 + grain) as u8])
+        Rgb([
+            (30.0 + grain) as u8,
+            (85.0 + grain) as u8,
+            (40.0 + grain) as u8,
+        ])
     })
 }
 

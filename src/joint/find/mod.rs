@@ -187,3 +187,6 @@ fn report(photo: &RgbImage, joints: Vec<Place>) -> Found {
         odd,
     }
 }
+
+#[cfg(test)]
+mod tests;
