@@ -18,10 +18,11 @@ struct Sample {
 fn sample(bench: &Bench) -> Sample {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-boards");
     let file = "photos/FH12-0242/main-solder-overview.jpg";
-    let photo = image::open(root.join(file)).expect("the sample is there");
+    // Opened upright: the truth is in upright px.
+    let photo = benchglass::photo::open(&root.join(file)).expect("the sample is there");
     let [left, top, width, height] = PART;
-    photo
-        .crop_imm(left, top, width, height)
+    image::imageops::crop_imm(&photo.image, left, top, width, height)
+        .to_image()
         .save(bench.path("part.png"))
         .expect("writable");
     let text = std::fs::read_to_string(root.join("truth/FH12-0242.json")).expect("readable");
