@@ -7,6 +7,7 @@ use std::thread;
 use eframe::egui::Context;
 
 use super::start::RecentJob;
+use super::twins::{OtherJob, Twin, TwinKey};
 use crate::joint::HintReport;
 use crate::paper::SlipView;
 use crate::progress::Progress;
@@ -27,6 +28,10 @@ pub enum Done {
     Written(Result<Written, WorkError>),
     /// Jobs of before, with where they stand.
     Recent(Vec<(PathBuf, RecentJob)>),
+    /// Other jobs of the model of the job in this folder.
+    Others(PathBuf, Vec<OtherJob>),
+    /// The twins of a joint.
+    Twins(TwinKey, Vec<Twin>),
     /// It ended without a word.
     Lost(String),
 }

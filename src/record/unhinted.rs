@@ -114,10 +114,14 @@ pub fn eye_and_hint(state: &State) -> EyeAndHint {
 }
 
 fn count(state: &State, first: EventId, joint: &JointKey, counts: &mut EyeAndHint) {
-    let Some(judgement) = state.log.iter().find_map(|logged| match &logged.event.what {
-        Event::Judged(judgement) if logged.event.id == first => Some(judgement),
-        _ => None,
-    }) else {
+    let Some(judgement) = state
+        .log
+        .iter()
+        .find_map(|logged| match &logged.event.what {
+            Event::Judged(judgement) if logged.event.id == first => Some(judgement),
+            _ => None,
+        })
+    else {
         return;
     };
     // A row judged at one stroke was judged by its worst member: it tells nothing of this one.

@@ -49,9 +49,7 @@ impl Frame {
         );
         let board = self.board_from_photo.apply(there)?;
         // The other unit's map may have the pin elsewhere: what counts is the joint's middle.
-        source
-            .photo_from_board
-            .apply(board + (source.at - self.at))
+        source.photo_from_board.apply(board + (source.at - self.at))
     }
 }
 

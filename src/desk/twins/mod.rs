@@ -234,7 +234,7 @@ fn cut_all(
 ) -> Vec<Twin> {
     let mut twins = Vec::new();
     for source in wanted {
-        if progress.is_cancelled() {
+        if progress.check().is_err() {
             break;
         }
         let Some(image) = open(source, decoded) else {

@@ -82,7 +82,7 @@ pub fn other_jobs(paths: &[PathBuf], here: &Path, progress: &Progress) -> Vec<Ot
     };
     let mut jobs = Vec::new();
     for path in paths.iter().filter(|path| !same(path)) {
-        if progress.is_cancelled() {
+        if progress.check().is_err() {
             break;
         }
         let Ok(session) = Session::read(path) else {
@@ -96,12 +96,7 @@ pub fn other_jobs(paths: &[PathBuf], here: &Path, progress: &Progress) -> Vec<Ot
             .photos
             .values()
             .filter(|photo| photo.alignment().is_some())
-            .filter_map(|photo| {
-                Some((
-                    session.photo_path(&photo.facts.photo).ok()?,
-                    photo.clone(),
-                ))
-            })
+            .filter_map(|photo| Some((session.photo_path(&photo.facts.photo).ok()?, photo.clone())))
             .collect();
         jobs.push(OtherJob {
             unit: state
@@ -161,9 +156,7 @@ fn of_job(job: &OtherJob, joint: &JointKey) -> Vec<Source> {
     let at = BoardPoint::new(pin.at[0], pin.at[1]);
     job.photos
         .iter()
-        .filter_map(|(path, photo)| {
-            source(photo, path.clone(), Some(job.unit.clone()), joint, at)
-        })
+        .filter_map(|(path, photo)| source(photo, path.clone(), Some(job.unit.clone()), joint, at))
         .collect()
 }
 

@@ -97,14 +97,7 @@ fn an_undone_word_is_not_counted_and_nothing_is_claimed_of_nothing() {
     let counted = eye_and_hint(&fold(vec![said, undone]));
     assert_eq!(counted, EyeAndHint::default());
     assert_eq!(counted.hint_of_eye(), None);
-    for words in [
-        counted.words(),
-        EyeAndHint {
-            both: 3,
-            ..counted
-        }
-        .words(),
-    ] {
+    for words in [counted.words(), EyeAndHint { both: 3, ..counted }.words()] {
         for claim in ["sound", "safe", "good", "correct", "accura", "missed"] {
             assert!(!words.contains(claim), "{claim}: {words}");
         }
