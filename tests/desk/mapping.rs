@@ -203,7 +203,7 @@ fn what_is_wrong_is_listed_leads_there_and_keeps_the_map_back() {
                     .any(|m| m.text.contains("error"))
             );
             window
-                .get_all_by_label_contains("error part J1, pin 1")
+                .get_all_by_label_contains("error part J2, pin 1")
                 .next()
                 .unwrap()
                 .click();
