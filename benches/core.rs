@@ -3,7 +3,8 @@
 use std::hint::black_box;
 use std::path::Path;
 
-use benchglass::board::{BoardMap, MapIndex, Side};
+use benchglass::board::{BoardMap, ImportOptions, MapIndex, Side, import_ipc356, lint, map_diff};
+use benchglass::geometry::BoardPoint;
 use benchglass::record::{Clock, Envelope, Event, JointKey, Judgement, Target, Verdict, fold};
 use criterion::{Criterion, criterion_group, criterion_main};
 use uuid::Uuid;
@@ -37,6 +38,24 @@ fn ten_thousand_pins() -> String {
         "outline": [[-10.0, -10.0], [700.0, -10.0], [700.0, 600.0], [-10.0, 600.0]]
     })
     .to_string()
+}
+
+/// The same board as a list of lands.
+fn ten_thousand_lands() -> String {
+    let mut text = String::from("P  UNITS CUST 0\n");
+    for i in 0..10_000u32 {
+        let (part, pin) = (i / 40, i % 40);
+        let x = part % 10 * 24_000 + pin % 20 * 1_000;
+        let y = part / 10 * 8_000 + pin / 20 * 6_000;
+        text.push_str(&format!(
+            "317{:<14}   {:<6}-{:<4} D0320PA00X+{x:06}Y+{y:06}X0630Y0000R000S0\n",
+            format!("N{i}"),
+            format!("U{}", part + 1),
+            pin + 1
+        ));
+    }
+    text.push_str("999\n");
+    text
 }
 
 /// Twenty thousand looks at five thousand joints.
@@ -80,6 +99,39 @@ fn core(criterion: &mut Criterion) {
                     .joints_in(map.bounds(), Side::Solder)
                     .len()
             })
+        });
+    });
+    if let Ok(map) = BoardMap::parse(&json, Path::new("large.json")) {
+        let index = MapIndex::new(&map);
+        let mut i = 0u32;
+        criterion.bench_function("find the joint under the pointer among 10 000", |bencher| {
+            bencher.iter(|| {
+                i = i.wrapping_add(7919);
+                let at = BoardPoint::new(f64::from(i % 600), f64::from(i / 600 % 500));
+                index
+                    .nearest_joint(black_box(at), Side::Solder, 3.0)
+                    .is_some()
+            });
+        });
+        criterion.bench_function("lint a map of 10 000 pins", |bencher| {
+            bencher.iter(|| lint(black_box(&map)).len());
+        });
+        criterion.bench_function(
+            "tell the difference of two maps of 10 000 pins",
+            |bencher| {
+                bencher.iter(|| map_diff(black_box(&map), &map).len());
+            },
+        );
+    }
+    let lands = ten_thousand_lands();
+    criterion.bench_function("import 10 000 lands of IPC-D-356", |bencher| {
+        bencher.iter(|| {
+            import_ipc356(
+                black_box(lands.as_bytes()),
+                Path::new("large.ipc"),
+                &ImportOptions::default(),
+            )
+            .map(|done| done.map.parts.len())
         });
     });
     let events = long_record();

@@ -2,15 +2,20 @@
 //! measure on them — its parser, linter and imports.
 //!
 //! A map is read with [`BoardMap::load`] (or [`MapFile::load`], which keeps the exact text and
-//! its hash) and checked with [`lint`]. [`resolve`] turns an address such as
+//! its hash) and checked with [`lint`]. [`import_map_files`] makes one from published formats,
+//! [`map_diff`] says in words how two differ. [`resolve`] turns an address such as
 //! `main:J4.3/solder` into a [`Place`]; [`round_order`] gives the order of a round.
 
 mod address;
 mod bounds;
 mod centroid;
 mod class_letters;
+mod diff;
 pub mod draft;
 mod file;
+mod gerber;
+mod import;
+mod ipc356;
 mod joints;
 mod kind_words;
 mod layout;
@@ -29,11 +34,16 @@ mod tests;
 
 pub use address::{Address, BadAddress};
 pub use bounds::{MAX_MM, MAX_PARTS, MAX_PINS};
-pub use centroid::{
-    BadAnswer, BottomX, CentroidOptions, DecimalMark, ImportError, Imported, LengthUnit, Question,
-    QuestionKey, export_centroid, import_centroid,
-};
+pub use centroid::{export_centroid, import_centroid};
+pub use diff::{MapChange, map_diff};
 pub use file::{MAP_SCHEMA, MAX_FILE_BYTES, MapError, MapFile};
+pub use gerber::import_gerber;
+pub use import::{
+    BadAnswer, BottomX, CoordinateStep, DecimalMark, ImportError, ImportOptions, Imported,
+    LengthUnit, MapFormat, Outer, Question, QuestionKey, Repeats, Source, format_of,
+    import_map_files,
+};
+pub use ipc356::import_ipc356;
 pub use joints::{Joint, MapIndex, full_address, label};
 pub use limits::{LimitVerdict, judge_between};
 pub use lint::{Finding, FindingSeverity, has_errors, lint};

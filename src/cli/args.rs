@@ -31,6 +31,8 @@ pub(crate) enum Command {
     Align(AlignArgs),
     /// Rank the joints of a photo by how much they look cracked. A hint, never a verdict.
     Hint(HintArgs),
+    /// Compare the hint with known truth: a folder of photos with lists of joints and of truth.
+    Evaluate(EvaluateArgs),
     /// Say what you saw: no fault seen, suspect, faulty, reworked, accepted, cannot be judged.
     Mark(MarkArgs),
     /// Write down a reading, a check before power, or a function test.
@@ -55,7 +57,9 @@ pub(crate) enum Command {
     History(JobArgs),
     /// Keep a remark.
     Note(NoteArgs),
-    /// Check, import or adopt a board map.
+    /// What was found on earlier units of a model: how often, of how many looked at.
+    Weak(WeakArgs),
+    /// Check, import, keep, compare or adopt a board map.
     #[command(subcommand)]
     Map(MapCommand),
     /// Render the invented sample boards with their known truth.
@@ -93,9 +97,31 @@ pub(crate) struct StartArgs {
     /// What the owner says is wrong.
     #[arg(long, default_value = "")]
     pub complaint: String,
-    /// Board map to adopt; repeat for each board.
+    /// Board map to adopt; repeat for each board. Where left out, the newest maps that the
+    /// library has of the model.
     #[arg(long = "map")]
     pub maps: Vec<PathBuf>,
+    /// Begin without a map, whatever the library has.
+    #[arg(long, conflicts_with = "maps")]
+    pub without_map: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct WeakArgs {
+    /// Job folders of earlier units; the jobs that this bench knows where left out.
+    pub jobs: Vec<PathBuf>,
+    /// The equipment model; that of the map where left out.
+    #[arg(long)]
+    pub model: Option<String>,
+    /// The map to name places by; where left out, the maps of the jobs.
+    #[arg(long)]
+    pub map: Option<PathBuf>,
+    /// Only this board.
+    #[arg(long)]
+    pub board: Option<String>,
+    /// Write the map with what was found as its weak-spot notes.
+    #[arg(long, value_name = "MAP.json")]
+    pub write: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -159,6 +185,21 @@ pub(crate) struct HintArgs {
     /// How many of the most suspect joints to print (text only).
     #[arg(long, default_value_t = 12)]
     pub top: usize,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct EvaluateArgs {
+    /// Folder with NAME.jpg, NAME_joints.csv and NAME_truth.csv, or photo.jpg, joints.csv and truth.csv.
+    pub folder: PathBuf,
+    /// Redraw whole folders instead of photos for the intervals: for several photos of one board.
+    #[arg(long)]
+    pub by_folder: bool,
+    /// Seed of the redraws.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write the reliability plot here (SVG).
+    #[arg(long)]
+    pub plot: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -409,8 +450,10 @@ pub(crate) enum MapCommand {
     },
     /// Make a map from a published format; asks where the file leaves something open.
     Import {
-        /// The file to import (centroid CSV).
-        file: PathBuf,
+        /// What to import, told by its contents: centroid CSV, IPC-D-356, or the Gerber files
+        /// (X2 or X3 attributes) of one board.
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
         /// Where to write the map.
         #[arg(short, long)]
         out: PathBuf,
@@ -449,12 +492,50 @@ pub(crate) enum MapCommand {
         #[arg(short, long)]
         out: PathBuf,
     },
-    /// Adopt a map (or a newer one) into a job.
+    /// Adopt a map into a job; without a map, say what the library has that is newer, and how
+    /// it differs.
     Adopt {
         /// The job folder.
         job: PathBuf,
         /// The map.
+        map: Option<PathBuf>,
+        /// Adopt the newest maps of the library.
+        #[arg(long, conflicts_with = "map")]
+        newest: bool,
+    },
+    /// Keep a map in the library as the newest revision of its model and board.
+    Keep {
+        /// The map.
         map: PathBuf,
+        /// What changed, or where it comes from.
+        #[arg(long, default_value = "")]
+        note: String,
+    },
+    /// What the library has: the newest map of every board, or every revision for one model.
+    List {
+        /// The equipment model.
+        model: Option<String>,
+    },
+    /// Copy a map out of the library, to look at or to change.
+    Take {
+        /// The equipment model.
+        model: String,
+        /// The board, where the model has several.
+        #[arg(long)]
+        board: Option<String>,
+        /// First digits of a revision's hash; the newest where left out.
+        #[arg(long)]
+        revision: Option<String>,
+        /// Where to write it.
+        #[arg(short, long)]
+        out: PathBuf,
+    },
+    /// How two maps differ, in words: parts, pins, rails and limits.
+    Diff {
+        /// The earlier map.
+        old: PathBuf,
+        /// The later map.
+        new: PathBuf,
     },
 }
 

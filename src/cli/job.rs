@@ -5,7 +5,8 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::record::{PhotoFacts, Unit, View};
-use crate::work::{Action, Session, WorkError, add_photos, verify_job};
+use crate::store::{Library, Revision};
+use crate::work::{Action, Session, WorkError, add_photos, begin_with_library, verify_job};
 
 use super::args::{AddArgs, CloseArgs, ReopenArgs, StartArgs};
 use super::exit::Ending;
@@ -18,6 +19,7 @@ struct Started<'a> {
     unit: &'a str,
     model: &'a str,
     boards: Vec<&'a str>,
+    from_library: Vec<Revision>,
 }
 
 pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkError> {
@@ -26,7 +28,12 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
         model: args.model,
         complaint: args.complaint,
     };
-    let session = Session::begin(&args.job, unit.clone(), &args.maps, &context.by)?;
+    let (session, from_library) = if args.maps.is_empty() && !args.without_map {
+        begin_with_library(&Library::find()?, &args.job, unit.clone(), &context.by)?
+    } else {
+        let session = Session::begin(&args.job, unit.clone(), &args.maps, &context.by)?;
+        (session, Vec::new())
+    };
     let boards: Vec<&str> = session.maps().iter().map(|m| m.board.as_str()).collect();
     if context.json {
         out::json(&Started {
@@ -35,6 +42,7 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
             unit: &unit.code,
             model: &unit.model,
             boards,
+            from_library,
         });
         return Ok(Ending::Done);
     }
@@ -47,6 +55,15 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
         out::line("  No board map yet: photos can be added and places on them marked.");
     } else {
         out::line(&format!("  Boards: {}", boards.join(", ")));
+        for revision in &from_library {
+            out::line(&format!(
+                "  The map of {} is the library's newest, kept by {} on {} ({})",
+                revision.board,
+                revision.by,
+                revision.at.get(..10).unwrap_or(&revision.at),
+                revision.sha256.get(..8).unwrap_or(&revision.sha256)
+            ));
+        }
     }
     out::line(&format!(
         "  Next: benchglass add {} PHOTOS",

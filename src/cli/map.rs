@@ -1,28 +1,28 @@
 //! `map`: check, import, export and adopt board maps.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use crate::board::{BoardMap, CentroidOptions, Finding, FindingSeverity, lint};
-use crate::work::{Action, Session, WorkError, export_map, import_map, write_text};
+use crate::board::{BoardMap, Finding, FindingSeverity, ImportOptions, MapFormat, lint};
+use crate::work::{ImportedMap, WorkError, export_map, import_maps, write_text};
 
 use super::args::MapCommand;
 use super::exit::Ending;
-use super::{Context, map_make, mark, out};
+use super::{Context, library, map_make, out};
 
 pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, WorkError> {
     match command {
         MapCommand::Check { map } => check(context, &map),
         MapCommand::Import {
-            file,
+            files,
             out,
             answers,
             model,
             board,
         } => {
             let options = options(&answers, model, board)?;
-            import(context, &file, &out, &options)
+            import(context, &files, &out, &options)
         }
         MapCommand::Make {
             edits,
@@ -32,17 +32,18 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
             board,
         } => map_make::make(context, &edits, &out, from, (&model, &board)),
         MapCommand::Export { map, out } => export(context, &map, &out),
-        MapCommand::Adopt { job, map } => {
-            let mut session = Session::open(&job, &context.by)?;
-            let applied = session.apply(Action::AdoptMap { path: map })?;
-            mark::tell(
-                context,
-                &applied.event.to_string(),
-                &applied.words,
-                &applied.cautions,
-            );
-            Ok(Ending::Done)
+        MapCommand::Adopt { job, map, newest } => {
+            library::adopt(context, &job, map.as_deref(), newest)
         }
+        MapCommand::Keep { map, note } => library::keep(context, &map, &note),
+        MapCommand::List { model } => library::list(context, model.as_deref()),
+        MapCommand::Take {
+            model,
+            board,
+            revision,
+            out,
+        } => library::take(context, &model, board.as_deref(), revision.as_deref(), &out),
+        MapCommand::Diff { old, new } => library::diff(context, &old, &new),
     }
 }
 
@@ -60,10 +61,7 @@ struct Checked<'a> {
 fn check(context: &Context, path: &Path) -> Result<Ending, WorkError> {
     let map = BoardMap::load(path)?;
     let findings = lint(&map);
-    let errors = findings
-        .iter()
-        .filter(|f| f.severity == FindingSeverity::Error)
-        .count();
+    let errors = errors_in(&findings);
     let pins = map.parts.iter().map(|part| part.pins.len()).sum();
     if context.json {
         out::json(&Checked {
@@ -99,18 +97,25 @@ fn check(context: &Context, path: &Path) -> Result<Ending, WorkError> {
 }
 
 #[derive(Serialize)]
-struct Imported {
+struct Imported<'a> {
     schema: u32,
     map: String,
+    format: MapFormat,
     parts: usize,
-    notes: Vec<String>,
+    pins: usize,
+    read: &'a [String],
+    left_out: &'a [String],
+    assumed: &'a [String],
+    notes: &'a [String],
+    errors: usize,
+    findings: &'a [Finding],
 }
 
-fn options(answers: &[String], model: String, board: String) -> Result<CentroidOptions, WorkError> {
-    let mut options = CentroidOptions {
+fn options(answers: &[String], model: String, board: String) -> Result<ImportOptions, WorkError> {
+    let mut options = ImportOptions {
         model,
         board,
-        ..CentroidOptions::default()
+        ..ImportOptions::default()
     };
     for answer in answers {
         let (key, value) = answer.split_once('=').unwrap_or((answer, ""));
@@ -126,32 +131,63 @@ fn options(answers: &[String], model: String, board: String) -> Result<CentroidO
 
 fn import(
     context: &Context,
-    file: &Path,
+    files: &[PathBuf],
     target: &Path,
-    options: &CentroidOptions,
+    options: &ImportOptions,
 ) -> Result<Ending, WorkError> {
-    let mut imported = import_map(file, options)?;
+    let ImportedMap {
+        mut imported,
+        findings,
+    } = import_maps(files, options)?;
     let open = imported.questions.drain(..).map(|question| question.text);
     imported.notes.extend(open);
     write_text(target, &imported.map.to_json())?;
+    let map = &imported.map;
+    let pins = map.parts.iter().map(|part| part.pins.len()).sum();
+    let errors = errors_in(&findings);
     if context.json {
         out::json(&Imported {
             schema: 1,
             map: target.display().to_string(),
-            parts: imported.map.parts.len(),
-            notes: imported.notes,
+            format: imported.format,
+            parts: map.parts.len(),
+            pins,
+            read: &imported.read,
+            left_out: &imported.left_out,
+            assumed: &imported.assumed,
+            notes: &imported.notes,
+            errors,
+            findings: &findings,
         });
         return Ok(Ending::Done);
     }
     out::line(&format!(
-        "{}: {} parts",
+        "{}: {} parts, {pins} pins from {}",
         target.display(),
-        imported.map.parts.len()
+        map.parts.len(),
+        imported.format
     ));
-    for note in imported.notes {
-        out::line(&format!("  Mind: {note}"));
+    for (word, lines) in [
+        ("Read", &imported.read),
+        ("Left out", &imported.left_out),
+        ("Assumed", &imported.assumed),
+        ("Mind", &imported.notes),
+    ] {
+        for line in lines {
+            out::line(&format!("  {word}: {line}"));
+        }
+    }
+    for finding in &findings {
+        out::line(&format!("  Check: {finding}"));
     }
     Ok(Ending::Done)
+}
+
+fn errors_in(findings: &[Finding]) -> usize {
+    findings
+        .iter()
+        .filter(|f| f.severity == FindingSeverity::Error)
+        .count()
 }
 
 #[derive(Serialize)]

@@ -2,10 +2,12 @@
 
 mod align;
 mod args;
+mod evaluate;
 mod exit;
 mod gate;
 mod hint;
 mod job;
+mod library;
 mod map;
 mod map_make;
 mod mark;
@@ -15,6 +17,7 @@ mod out;
 mod papers;
 mod parse;
 mod tour;
+mod weak;
 
 use std::process::ExitCode;
 
@@ -56,6 +59,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Add(args) => job::add(context, &args),
         Command::Align(args) => align::align(context, &args),
         Command::Hint(args) => hint::hint(context, &args),
+        Command::Evaluate(args) => evaluate::evaluate(context, &args),
         Command::Mark(args) => mark::mark(context, args),
         Command::Measure(args) => measure::measure(context, args),
         Command::Gate(args) => gate::gate(context, &args),
@@ -68,6 +72,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Redo(args) => job::redo(context, &args.job),
         Command::History(args) => job::history(context, &args.job),
         Command::Note(args) => note::note(context, args),
+        Command::Weak(args) => weak::weak(context, &args),
         Command::Map(command) => map::map(context, command),
         Command::Samples(args) => tour::samples(context, &args),
         Command::Open(args) => open_window(args.job),

@@ -4,23 +4,33 @@
 //! within its photo. It never clears a joint. See `docs/hint.md`.
 
 mod error;
+mod evaluate;
 mod features;
+mod find;
 mod gate;
 mod light;
 mod look;
 mod path;
 mod polar;
 mod report;
+mod rows;
 mod score;
 mod spots;
+mod truth;
 mod valley;
 
 pub use error::JointError;
+pub use evaluate::{
+    Bands, Evaluation, Figure, Figures, KnownJoint, Reliability, SizeClass, evaluate,
+};
+pub use find::{FIND_SCHEMA, Found, FoundJoint, LARGEST_PX, SMALLEST_PX, find_joints};
 pub use gate::{Gate, MAX_EDGE_PX, MAX_UNKNOWN, MIN_PX_PER_MM, MIN_RADIUS_PX, MIN_SNR};
 pub use look::{Look, look};
 pub use report::{Band, HintReport, JointHint, SCHEMA, hint_photo};
+pub use rows::{GRID_MM, LEAST_ROW, Package, Row};
 pub use score::CALIBRATION;
 pub use spots::{JointSpot, MAX_SPOTS, read_joints_csv};
+pub use truth::read_truth_csv;
 
 #[cfg(test)]
 mod tests;

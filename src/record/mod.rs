@@ -16,6 +16,7 @@ mod state;
 mod testing;
 #[cfg(test)]
 mod tests;
+mod weak;
 mod words;
 mod workmanship;
 
@@ -36,4 +37,5 @@ pub use state::{
     BoardAdoption, Current, DEFAULT_COVERAGE, Flag, JointState, Logged, Look, Mark, Note,
     PhotoState, PlaceKey, PlaceState, Stale, State,
 };
+pub use weak::{WeakPlace, WeakSpot, weak_label, weak_spots, write_watch_notes};
 pub use workmanship::{Blocks, Need, Workmanship};

@@ -6,6 +6,7 @@ mod files;
 mod home;
 mod job;
 mod journal;
+mod library;
 mod names;
 mod read;
 #[cfg(test)]
@@ -18,6 +19,7 @@ pub use files::{replace_file, sha256_hex};
 pub use home::{HOME_VARIABLE, Home, Wait};
 pub use job::{FORMAT, Job, StoredPhoto};
 pub use journal::{Journal, Notice, Opened, Pending};
+pub use library::{Kept, Library, Revision, same_board, same_model};
 pub use names::sanitised;
 pub use read::{Problem, ProblemKind, Readout};
 pub use verify::verify;

@@ -3,7 +3,9 @@
 
 mod action;
 mod error;
+mod evaluate;
 mod hints;
+mod library;
 mod looked;
 mod make;
 mod maps;
@@ -15,13 +17,16 @@ mod proof;
 mod session;
 mod severity;
 mod tour;
+mod weak;
 
 pub use action::{Action, Wish};
 pub use error::{Trouble, WorkError};
+pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets};
 pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_on_photo};
+pub use library::{NewerMap, Standing, begin_with_library, compare_maps, keep_map, newer_maps};
 pub use looked::CoverageRow;
 pub use make::{MadeMap, make_map};
-pub use maps::{export_map, import_map};
+pub use maps::{ImportedMap, export_map, import_maps, map_format_of};
 pub use matching::align_photos;
 pub use papers::{Written, slip_of, write_slip, write_text};
 pub use photos::{AddReport, add_photos};
@@ -30,3 +35,4 @@ pub use proof::{Proof, verify_job};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;
 pub use tour::{Asked, Suspect, TourReport, TouredPhoto, find_samples, render_samples, run_tour};
+pub use weak::{WeakReport, known_jobs, remember_job, weak_report};

@@ -17,6 +17,7 @@ use crate::store::{Home, Job, Journal, Readout, StoreError, Wait};
 use super::action::Action;
 use super::error::WorkError;
 use super::plan::{self, Planned, map_of};
+use super::weak::remember_job;
 
 /// An opened job.
 #[derive(Debug)]
@@ -80,6 +81,7 @@ impl Session {
     fn writing(job: Job, by: &str, wait: Wait) -> Result<Self, WorkError> {
         let opened = Journal::open(&job, &Home::find()?, by, wait)?;
         let notices = opened.notices.iter().map(ToString::to_string).collect();
+        remember_job(job.folder());
         Ok(Self::assemble(
             job,
             Some(opened.journal),

@@ -6,4 +6,5 @@ mod flow; // from nothing to a slip, on a board of the test's own
 mod kill; // killed at random moments while it records
 mod loose; // hint and align on photographs that belong to no job
 mod map_make; // a board map made by a file of edits
+mod maps; // imports with questions, the library, differences, weak spots
 mod tour; // the whole job on the sample boards that are kept with the project

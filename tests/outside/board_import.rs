@@ -8,8 +8,8 @@
 use std::path::{Path, PathBuf};
 
 use benchglass::board::{
-    BoardMap, BottomX, CentroidOptions, DecimalMark, ImportError, Imported, LengthUnit,
-    QuestionKey, Side, export_centroid, import_centroid, lint, map_schema,
+    BoardMap, BottomX, DecimalMark, ImportError, ImportOptions, Imported, LengthUnit, QuestionKey,
+    Side, export_centroid, import_centroid, lint, map_schema,
 };
 use serde_json::Value;
 
@@ -17,11 +17,11 @@ fn project(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
 }
 
-fn import(text: &str, change: impl FnOnce(&mut CentroidOptions)) -> Result<Imported, ImportError> {
-    let mut options = CentroidOptions {
+fn import(text: &str, change: impl FnOnce(&mut ImportOptions)) -> Result<Imported, ImportError> {
+    let mut options = ImportOptions {
         model: "Fernhollow FH-12".into(),
         board: "main".into(),
-        ..CentroidOptions::default()
+        ..ImportOptions::default()
     };
     change(&mut options);
     import_centroid(text.as_bytes(), Path::new("parts.csv"), &options)
@@ -143,9 +143,9 @@ fn the_middle_goes_before_pin_one_and_pairs_stay_together() {
 fn byte_order_mark_preamble_and_decimal_comma() {
     let bytes = std::fs::read(project("tests/fixtures/board/centroid_comma.csv")).expect("fixture");
     assert!(bytes.starts_with(b"\xef\xbb\xbf"));
-    let options = CentroidOptions {
+    let options = ImportOptions {
         bottom_x: Some(BottomX::Negated),
-        ..CentroidOptions::default()
+        ..ImportOptions::default()
     };
     let name = Path::new("centroid_comma.csv");
     let imported = import_centroid(&bytes, name, &options).expect("fixture imports");
@@ -164,7 +164,7 @@ fn byte_order_mark_preamble_and_decimal_comma() {
         imported.notes
     );
     // A wrong answer is refused at the first number that contradicts it, not bent.
-    let wrong = CentroidOptions {
+    let wrong = ImportOptions {
         decimal: Some(DecimalMark::Point),
         ..options
     };

@@ -9,6 +9,7 @@ mod csv_papers; // RFC 4180 and the OWASP prefix rule
 mod exif; // EXIF orientation against Pillow's exif_transpose
 mod hint_reference; // scikit-image warp_polar, Immerkaer 1996
 mod homography; // OpenCV fixtures
+mod map_import; // IPC-D-356 and Gerber: published records and rules
 mod rails; // fixed-regulator limits, common practice
 mod registration; // scikit-image phase_cross_correlation
 mod wilson; // Newcombe 1998

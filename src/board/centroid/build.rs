@@ -6,26 +6,21 @@ use std::path::Path;
 use super::number::{Cell, value};
 use super::settle::{Reading, question};
 use super::table::{Row, Table};
-use super::{
-    BottomX, CentroidOptions, DecimalMark, ImportError, Imported, LengthUnit, QuestionKey,
-};
+use super::{BottomX, DecimalMark, ImportError, ImportOptions, Imported, LengthUnit, QuestionKey};
 use crate::board::bounds;
 use crate::board::class_letters::kind_of;
 use crate::board::file::MAP_SCHEMA;
+use crate::board::import::{MapFormat, stand_in_edge};
 use crate::board::model::{BoardMap, Outline, Part, PartKind, Side, Zone};
-use crate::geometry::{BoardBox, BoardPoint};
 
 /// Body that stands for every part, mm a side: the file has no sizes. Small enough that
 /// neighbours seldom overlap, large enough to click.
 const BODY_MM: f64 = 2.0;
 
-/// Margin of the stand-in board edge round the outermost parts, mm.
-const EDGE_MARGIN_MM: f64 = 5.0;
-
 pub(super) fn build(
     table: &Table,
     name: &Path,
-    options: &CentroidOptions,
+    options: &ImportOptions,
 ) -> Result<Imported, ImportError> {
     let build = Build {
         table,
@@ -39,7 +34,7 @@ pub(super) fn build(
 pub(super) struct Build<'a> {
     pub(super) table: &'a Table,
     pub(super) name: &'a Path,
-    pub(super) options: &'a CentroidOptions,
+    pub(super) options: &'a ImportOptions,
 }
 
 impl Build<'_> {
@@ -100,13 +95,14 @@ impl Build<'_> {
             title: String::new(),
             revision: None,
             origin: format!("centroid CSV {file}"),
-            outline: stand_in_edge(&parts),
+            outline: stand_in_edge(parts.iter().map(|part| part.outline.centre())),
             parts,
             landmarks: Vec::new(),
             rails: Vec::new(),
             test_points: Vec::new(),
         };
         bounds::check(&map, self.name)?;
+        let read = vec![format!("{} parts.", map.parts.len())];
         let edge = question(
             QuestionKey::Outline,
             "The file does not give the edge of the board; a rectangle 5 mm round the outermost \
@@ -115,7 +111,11 @@ impl Build<'_> {
         );
         Ok(Imported {
             map,
+            format: MapFormat::Centroid,
             questions: vec![edge],
+            read,
+            left_out: Vec::new(),
+            assumed: Vec::new(),
             notes,
         })
     }
@@ -264,16 +264,4 @@ impl Build<'_> {
 fn short(text: &str) -> String {
     const MOST: usize = 40;
     text.chars().take(MOST).collect()
-}
-
-fn stand_in_edge(parts: &[Part]) -> Vec<[f64; 2]> {
-    let middles = parts.iter().map(|part| part.outline.centre());
-    let edge = BoardBox::from_points(middles).inflate(EDGE_MARGIN_MM, EDGE_MARGIN_MM);
-    let (min, max): (BoardPoint, BoardPoint) = (edge.min, edge.max);
-    vec![
-        [min.x, min.y],
-        [max.x, min.y],
-        [max.x, max.y],
-        [min.x, max.y],
-    ]
 }

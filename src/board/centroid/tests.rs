@@ -4,21 +4,21 @@ use proptest::prelude::*;
 
 use super::number::{Marks, marks, value};
 use super::{
-    BottomX, CentroidOptions, DecimalMark, ImportError, Imported, LengthUnit, QuestionKey,
+    BottomX, DecimalMark, ImportError, ImportOptions, Imported, LengthUnit, QuestionKey,
     export_centroid, import_centroid,
 };
 use crate::board::model::{BoardMap, Outline, PartKind, Side};
 use crate::board::testing::sample;
 
-fn options() -> CentroidOptions {
-    CentroidOptions {
+fn options() -> ImportOptions {
+    ImportOptions {
         model: "Fernhollow FH-12".into(),
         board: "main".into(),
-        ..CentroidOptions::default()
+        ..ImportOptions::default()
     }
 }
 
-fn import(text: &str, options: &CentroidOptions) -> Result<Imported, ImportError> {
+fn import(text: &str, options: &ImportOptions) -> Result<Imported, ImportError> {
     import_centroid(text.as_bytes(), Path::new("parts.csv"), options)
 }
 
@@ -276,7 +276,7 @@ proptest! {
         bytes in crate::board::tests::mutated(GOOD),
         told in any::<[bool; 4]>(),
     ) {
-        let options = CentroidOptions {
+        let options = ImportOptions {
             units: told[0].then_some(LengthUnit::Mil),
             decimal: told[1].then_some(DecimalMark::Comma),
             bottom_x: told[2].then_some(BottomX::Negated),

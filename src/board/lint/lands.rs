@@ -39,6 +39,36 @@ pub(super) fn check(map: &BoardMap, findings: &mut Vec<Finding>) {
     bodies(map, findings);
     pitches(map, findings);
     overlaps(map, findings);
+    bare_copies(map, findings);
+}
+
+/// Parts without pins (as a centroid file gives them) that stand at one place: lands cannot
+/// show that one is a copy of the other.
+fn bare_copies(map: &BoardMap, findings: &mut Vec<Finding>) {
+    let mut kind = Kind::warning(findings, "parts at one place");
+    let mut bare: Vec<(&Part, crate::geometry::BoardPoint)> = map
+        .parts
+        .iter()
+        .filter(|part| part.pins.is_empty())
+        .map(|part| (part, part.centre()))
+        .collect();
+    bare.sort_by(|(a, at), (b, bt)| {
+        a.side
+            .cmp(&b.side)
+            .then(at.x.total_cmp(&bt.x))
+            .then(at.y.total_cmp(&bt.y))
+            .then_with(|| a.uid.cmp(&b.uid))
+    });
+    for pair in bare.windows(2) {
+        let ((one, at), (other, bt)) = (pair[0], pair[1]);
+        if one.side == other.side && (bt - at).length() <= TOUCH_MM {
+            kind.add(
+                part_place(other),
+                format!("it stands at the place of {}", one.reference),
+                "move one, or take the copy out",
+            );
+        }
+    }
 }
 
 fn pins(map: &BoardMap) -> impl Iterator<Item = (&Part, &Pin)> {

@@ -144,7 +144,7 @@ fn pin_place(part: &Part, pin: &Pin) -> String {
 }
 
 /// Sort key in which runs of digits compare by value.
-fn natural_key(text: &str) -> Vec<(bool, usize, String)> {
+pub(in crate::board) fn natural_key(text: &str) -> Vec<(bool, usize, String)> {
     let bytes = text.as_bytes();
     bytes
         .chunk_by(|a, b| a.is_ascii_digit() == b.is_ascii_digit())

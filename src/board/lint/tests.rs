@@ -333,3 +333,44 @@ fn a_hostile_heap_of_pins_does_not_flood() {
     assert!(findings.len() < 1_000, "{}", findings.len());
     assert!(findings.iter().any(|f| f.place == "whole map"));
 }
+
+#[test]
+fn limits_that_a_dead_rail_would_pass_are_named() {
+    let found = after(|m| {
+        m.rails[0].name = "bias".into();
+        m.rails[0].loaded = Limits {
+            min: -0.5,
+            max: 5.25,
+        };
+    });
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!(found[0].reason.contains("a dead rail would pass"));
+    // A negative rail, even the wrong way round, keeps clear of 0.
+    let found = after(|m| {
+        m.rails[0].name = "-12 V".into();
+        let limits = Limits {
+            min: -12.6,
+            max: -11.4,
+        };
+        (m.rails[0].loaded, m.rails[0].unloaded) = (limits, limits);
+    });
+    assert_eq!(found, []);
+}
+
+#[test]
+fn parts_without_pins_at_one_place_are_named() {
+    let found = after(|m| {
+        for part in &mut m.parts[1..] {
+            part.pins.clear();
+            part.outline = Outline::Rect {
+                at: [30.0, 20.0],
+                size: [2.0, 2.0],
+                turn_deg: 0.0,
+            };
+        }
+        m.test_points[0].at = "the node".into();
+    });
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].place, "part R1");
+    assert!(found[0].reason.contains("at the place of C1"));
+}

@@ -23,6 +23,13 @@ fn rail_limits(rail: &Rail, findings: &mut Vec<Finding>) {
         let place = rail_place(rail);
         wrong_way_round(&place, what, limits, findings);
         let Limits { min, max } = limits.ordered();
+        if min <= 0.0 && 0.0 <= max {
+            Kind::warning(findings, "rails").add(
+                rail_place(rail),
+                format!("the {what} limits {min} to {max} V hold 0 V: a dead rail would pass"),
+                "give limits on one side of 0, both negative for a negative rail",
+            );
+        }
         let named = volts_in(&rail.name).filter(|volts| !(min..=max).contains(volts));
         if let Some(volts) = named {
             Kind::warning(findings, "rails").add(

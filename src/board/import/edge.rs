@@ -1,0 +1,20 @@
+//! The stand-in for a board edge that a file does not give.
+
+use crate::geometry::{BoardBox, BoardPoint};
+
+/// Margin of the stand-in board edge round the outermost places, mm.
+const EDGE_MARGIN_MM: f64 = 5.0;
+
+/// The rectangle 5 mm round these places, counter-clockwise from the lower left.
+pub(in crate::board) fn stand_in_edge(
+    places: impl IntoIterator<Item = BoardPoint>,
+) -> Vec<[f64; 2]> {
+    let edge = BoardBox::from_points(places).inflate(EDGE_MARGIN_MM, EDGE_MARGIN_MM);
+    let (min, max): (BoardPoint, BoardPoint) = (edge.min, edge.max);
+    vec![
+        [min.x, min.y],
+        [max.x, min.y],
+        [max.x, max.y],
+        [min.x, max.y],
+    ]
+}
