@@ -143,6 +143,10 @@ impl Desk {
             self.open_job(ctx, &job);
             return;
         }
+        let paths = self.take_board_files(ctx, paths);
+        if paths.is_empty() {
+            return;
+        }
         let is_map = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "json");
         let (maps, photos): (Vec<_>, Vec<_>) = paths.into_iter().partition(is_map);
         if self.model.bench.is_some() {

@@ -222,3 +222,61 @@ fn what_is_wrong_is_listed_leads_there_and_keeps_the_map_back() {
         },
     );
 }
+
+/// Six pins of an invented board in records of IPC-D-356 without the unit stated.
+fn board_file() -> String {
+    [
+        ("J1", 1, 1000, 1000),
+        ("J1", 2, 2000, 1000),
+        ("J2", 1, 12000, 1000),
+        ("J2", 2, 12000, 9000),
+        ("R1", 1, 1000, 9000),
+        ("R1", 2, 5000, 9000),
+    ]
+    .map(|(part, pin, x, y)| {
+        format!("317N{pin}               {part:<6}-{pin}    D0400PA00X+{x:06}Y+{y:06}X0700Y0000\n")
+    })
+    .concat()
+        + "999\n"
+}
+
+#[test]
+fn a_dropped_board_file_is_asked_about_made_and_adopted() {
+    at_home(
+        "mapping::a_dropped_board_file_is_asked_about_made_and_adopted",
+        |folder| {
+            let mut window = making(folder);
+            let file = folder.join("lands.txt");
+            std::fs::write(&file, board_file()).unwrap();
+            let ctx = window.ctx.clone();
+            window.state_mut().photos_came(&ctx, vec![file]);
+            settle(&mut window);
+            assert_eq!(window.state().model.page, Page::Import);
+            let importing = window.state().model.importing.as_ref().unwrap();
+            let answers: Vec<String> = importing
+                .questions
+                .iter()
+                .map(|(question, _)| question.choices[0].1.to_owned())
+                .collect();
+            assert!(!answers.is_empty());
+            for answer in answers {
+                window.get_by_label(&answer).click();
+                window.run_steps(2);
+            }
+            window.get_by_label("Make the map").click();
+            settle(&mut window);
+            assert_eq!(
+                window.state().model.page,
+                Page::Table,
+                "{:?}",
+                window.state().model.messages
+            );
+            let session = Session::read(&folder.join("FH12-0902")).unwrap();
+            let [map] = session.maps() else {
+                panic!("one map")
+            };
+            assert_eq!(map.parts.len(), 3);
+            assert!(map.landmarks.len() >= 4);
+        },
+    );
+}

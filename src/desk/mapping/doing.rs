@@ -15,7 +15,8 @@ use crate::desk::background::Done;
 use crate::desk::model::{Bench, Page, Show};
 use crate::geometry::PhotoPoint;
 use crate::record::{PhotoId, View};
-use crate::work::{Action, WorkError, write_text};
+use crate::store::Library;
+use crate::work::{Action, WorkError, keep_map, write_text};
 
 /// What looking for joints is called while it runs.
 pub(in crate::desk) const FINDING: &str = "Looking for joints on this photo";
@@ -279,6 +280,14 @@ impl Desk {
         if !laid {
             return;
         }
+        // Made once, it serves every later unit of the model.
+        let by = self.model.by.clone();
+        let kept = Library::find()
+            .map_err(WorkError::from)
+            .and_then(|library| keep_map(&library, &path, &by, "made in the window"));
+        if let Err(error) = kept {
+            self.trouble(&error);
+        }
         self.with_bench(|bench| {
             let unfinished = unfinished(bench, &photo);
             // It is a copy of what is kept now; one that stays behind does no harm.
@@ -298,7 +307,10 @@ impl Desk {
                 "The map of the {} board is kept, and this photo lies on it.",
                 file.map.board
             ),
-            format!("It is in {} as well.", path.display()),
+            format!(
+                "The next job of this model begins with it. It is in {} as well.",
+                path.display()
+            ),
             false,
         );
     }
