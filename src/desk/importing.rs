@@ -71,11 +71,8 @@ impl Desk {
         for (question, answer) in &importing.questions {
             let (key, answer) = (question.key.to_string(), answer.trim());
             if let Err(bad) = importing.options.answer(&key, answer) {
-                self.model.tell(
-                    format!("{}: {bad}.", question.text),
-                    "Choose one of the answers.",
-                    true,
-                );
+                let text = format!("{}: {bad}.", question.text);
+                self.model.tell(text, "Choose one of the answers.", true);
                 return;
             }
         }

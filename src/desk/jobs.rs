@@ -301,7 +301,7 @@ impl Desk {
                 Done::Tour(Ok(report)) => self.open_job(ctx, &report.job),
                 Done::Added(session, report) => self.added(*session, report),
                 Done::Hint(key, report) => self.hinted(key, report),
-                Done::Found(photo, found) => self.found_for_map((photo, found)),
+                Done::Found(photo, found) => self.found_for_map(photo, found),
                 Done::Slip(Ok(view)) => self.with_bench(|bench| {
                     bench.slip = Some((bench.session.state().log.len(), view));
                 }),

@@ -14,17 +14,15 @@ use crate::desk::app::Desk;
 use crate::desk::background::Done;
 use crate::desk::model::{Bench, Page, Show};
 use crate::geometry::PhotoPoint;
+use crate::joint::find_joints;
 use crate::record::{PhotoId, View};
 use crate::store::Library;
 use crate::work::{Action, WorkError, keep_map, write_text};
 
 /// What looking for joints is called while it runs.
-pub(in crate::desk) const FINDING: &str = "Looking for joints on this photo";
+const FINDING: &str = "Looking for joints on this photo";
 /// Reach of a pointer round a small land, points.
 const REACH_PT: f64 = 10.0;
-
-/// What was found on a photo.
-pub type FoundOnPhoto = (PhotoId, Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>);
 
 impl Desk {
     /// Begins a map on the photo on the table, or goes on with the one that was begun there.
@@ -187,12 +185,28 @@ impl Desk {
             return;
         }
         making.looked = true;
-        let _ = (ctx, photo, image);
+        let (photo, image) = (photo.clone(), Arc::clone(image));
+        self.background.start(ctx, FINDING, false, move |progress| {
+            let found = find_joints(&image, progress)
+                .map(|found| {
+                    let spots = found.joints.iter().map(|joint| Spot {
+                        at: PhotoPoint::new(joint.x_px, joint.y_px),
+                        radius_px: joint.land_radius_px,
+                    });
+                    let rows = found.rows.iter().map(|row| row.members.clone());
+                    (spots.collect(), rows.collect())
+                })
+                .map_err(WorkError::from);
+            Done::Found(photo, found)
+        });
     }
 
     /// Joints were found.
-    pub(in crate::desk) fn found_for_map(&mut self, found: FoundOnPhoto) {
-        let (photo, found) = found;
+    pub(in crate::desk) fn found_for_map(
+        &mut self,
+        photo: PhotoId,
+        found: Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>,
+    ) {
         let Some(making) = self
             .model
             .bench

@@ -18,7 +18,6 @@ pub use making::{Making, ScaleBy, Shown, Spot};
 pub use snap::{centroid, nearest_spot};
 pub use tools::{KINDS, Tool};
 
-pub(super) use doing::FINDING;
 pub(super) use hand::keys;
 pub(super) use panel::show as panel;
 
