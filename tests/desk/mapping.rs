@@ -56,10 +56,6 @@ fn set_scale(window: &mut Harness<'static, Desk>) {
         let at = on_photo(pin);
         click_photo(window, PhotoPoint::new(at.x + 5.0, at.y - 4.0));
     }
-    window
-        .get_all_by_label_contains("Type how many pins that row has")
-        .next()
-        .unwrap();
     press(window, Key::Num4);
     press(window, Key::Enter);
     assert!(state(window).draft.frame().is_some());

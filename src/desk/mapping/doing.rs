@@ -221,7 +221,8 @@ impl Desk {
         match found {
             Ok((spots, rows)) => {
                 making.said = format!(
-                    "{} joints found, {} rows. Your clicks are drawn to them.",
+                    "{} {} joints found, {} rows. Your clicks are drawn to them.",
+                    making.said,
                     spots.len(),
                     rows.len()
                 );
@@ -338,6 +339,9 @@ fn quick(making: &mut Making, ask: MapAsk) -> Result<(), DraftError> {
             making.apply(&edit)?;
         }
         MapAsk::Digit(digit) => {
+            if std::mem::take(&mut making.counted) {
+                making.lengths[0].clear();
+            }
             let field = if making.tool == Tool::Scale {
                 &mut making.lengths[0]
             } else {

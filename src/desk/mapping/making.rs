@@ -90,6 +90,8 @@ pub struct Making {
     pub count: String,
     /// Lengths typed for the scale.
     pub lengths: [String; 2],
+    /// The number of pins for the scale was counted on the photo, not typed.
+    pub counted: bool,
     /// Pitch that counts are guessed by, mm.
     pub pitch_mm: f64,
     /// Diameter of new lands, typed.
@@ -150,6 +152,7 @@ impl Making {
             clicks: Vec::new(),
             count: String::new(),
             lengths: [String::new(), String::new()],
+            counted: false,
             pitch_mm: 2.54,
             land: format!("{LAND_MM}"),
             hole: format!("{HOLE_MM}"),
@@ -196,6 +199,9 @@ impl Making {
     pub fn next(&self) -> &'static str {
         if self.tool.wants_choice() && self.chosen.is_empty() {
             return "Click the part that it is about.";
+        }
+        if self.tool == Tool::Scale && self.counted && self.clicks.len() == 2 {
+            return "The joints found on that row are counted: press Enter, or type another number.";
         }
         self.tool.next(self.by, self.clicks.len())
     }
@@ -363,6 +369,7 @@ impl Making {
         let n = between.count();
         if n >= 3 {
             self.lengths[0] = n.to_string();
+            self.counted = true;
         }
     }
 
@@ -381,6 +388,7 @@ impl Making {
                 };
                 self.apply(&edit)?;
                 self.lengths = [String::new(), String::new()];
+                self.counted = false;
                 self.land_from_found();
                 self.take(Tool::Row);
             }
