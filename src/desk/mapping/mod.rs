@@ -11,6 +11,8 @@ mod making;
 mod measure;
 pub mod overlay;
 mod panel;
+mod scale;
+mod shape;
 mod snap;
 mod tools;
 
