@@ -310,7 +310,7 @@ fn found(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
         }
     });
     if !making.said.is_empty() {
-        parts::caption(ui, look, &making.said);
+        parts::caption(ui, look, making.said.trim());
     }
 }
 
@@ -320,7 +320,7 @@ pub(super) fn small(ui: &mut Ui, key: &str, words: &str, tip: &str) -> bool {
     } else {
         format!("{key}  {words}")
     };
-    let response = ui.small_button(text);
+    let response = ui.button(RichText::new(text).small());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, words));
     response.on_hover_text(tip).clicked()
 }
