@@ -106,6 +106,7 @@ impl Desk {
                 messages: Vec::new(),
                 pending: Pending::Nothing,
                 chooser: None,
+                importing: None,
                 home: Home::find().ok().map(|home| home.folder().to_path_buf()),
             },
             background: Background::default(),

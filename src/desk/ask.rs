@@ -17,6 +17,8 @@ pub enum Ask {
     Map(MapAsk),
     /// The photo was clicked while a map is made; whether Shift was held.
     MapClick(PhotoPoint, bool),
+    /// Make the map from the dropped files as answered.
+    Import,
     /// A command of the table, by key or by click.
     Command(Command),
     /// Show a page.

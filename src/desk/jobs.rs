@@ -147,6 +147,10 @@ impl Desk {
             self.open_job(ctx, &job);
             return;
         }
+        let paths = self.take_board_files(ctx, paths);
+        if paths.is_empty() {
+            return;
+        }
         let is_map = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "json");
         let (maps, photos): (Vec<_>, Vec<_>) = paths.into_iter().partition(is_map);
         if self.model.bench.is_some() {
@@ -301,7 +305,7 @@ impl Desk {
                 Done::Tour(Ok(report)) => self.open_job(ctx, &report.job),
                 Done::Added(session, report) => self.added(*session, report),
                 Done::Hint(key, report) => self.hinted(key, report),
-                Done::Found(photo, found) => self.found_for_map((photo, found)),
+                Done::Found(photo, found) => self.found_for_map(photo, found),
                 Done::Slip(Ok(view)) => self.with_bench(|bench| {
                     bench.slip = Some((bench.session.state().log.len(), view));
                 }),

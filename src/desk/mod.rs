@@ -12,6 +12,7 @@ pub mod chooser;
 mod doing;
 pub mod faults;
 pub mod glass_view;
+pub mod importing;
 mod jobs;
 pub mod keys;
 mod landmarks;

@@ -40,6 +40,8 @@ pub enum Page {
     Align,
     /// Table and the map that is being made.
     Map,
+    /// What a dropped board file leaves open.
+    Import,
     /// Rails, test points and checks.
     Measure,
     /// The gate.
@@ -245,6 +247,8 @@ pub struct Model {
     pub pending: Pending,
     /// Files are being chosen.
     pub chooser: Option<(Choosing, super::chooser::Chooser)>,
+    /// A map that is made from dropped files, while something is asked.
+    pub importing: Option<super::importing::Importing>,
     /// Where user data lie; recent jobs and the tour go there.
     pub home: Option<PathBuf>,
 }

@@ -56,10 +56,6 @@ fn set_scale(window: &mut Harness<'static, Desk>) {
         let at = on_photo(pin);
         click_photo(window, PhotoPoint::new(at.x + 5.0, at.y - 4.0));
     }
-    window
-        .get_all_by_label_contains("Type how many pins that row has")
-        .next()
-        .unwrap();
     press(window, Key::Num4);
     press(window, Key::Enter);
     assert!(state(window).draft.frame().is_some());
@@ -203,7 +199,7 @@ fn what_is_wrong_is_listed_leads_there_and_keeps_the_map_back() {
                     .any(|m| m.text.contains("error"))
             );
             window
-                .get_all_by_label_contains("error part J1, pin 1")
+                .get_all_by_label_contains("error part J2, pin 1")
                 .next()
                 .unwrap()
                 .click();
@@ -219,6 +215,64 @@ fn what_is_wrong_is_listed_leads_there_and_keeps_the_map_back() {
             press_with(&mut window, Modifiers::COMMAND, Key::M);
             window.get_by_label_contains("You go on where you left off");
             assert_eq!(state(&window).map().parts.len(), 2);
+        },
+    );
+}
+
+/// Six pins of an invented board in records of IPC-D-356 without the unit stated.
+fn board_file() -> String {
+    [
+        ("J1", 1, 1000, 1000),
+        ("J1", 2, 2000, 1000),
+        ("J2", 1, 12000, 1000),
+        ("J2", 2, 12000, 9000),
+        ("R1", 1, 1000, 9000),
+        ("R1", 2, 5000, 9000),
+    ]
+    .map(|(part, pin, x, y)| {
+        format!("317N{pin}               {part:<6}-{pin}    D0400PA00X+{x:06}Y+{y:06}X0700Y0000\n")
+    })
+    .concat()
+        + "999\n"
+}
+
+#[test]
+fn a_dropped_board_file_is_asked_about_made_and_adopted() {
+    at_home(
+        "mapping::a_dropped_board_file_is_asked_about_made_and_adopted",
+        |folder| {
+            let mut window = making(folder);
+            let file = folder.join("lands.txt");
+            std::fs::write(&file, board_file()).unwrap();
+            let ctx = window.ctx.clone();
+            window.state_mut().photos_came(&ctx, vec![file]);
+            settle(&mut window);
+            assert_eq!(window.state().model.page, Page::Import);
+            let importing = window.state().model.importing.as_ref().unwrap();
+            let answers: Vec<String> = importing
+                .questions
+                .iter()
+                .map(|(question, _)| question.choices[0].1.to_owned())
+                .collect();
+            assert!(!answers.is_empty());
+            for answer in answers {
+                window.get_by_label(&answer).click();
+                window.run_steps(2);
+            }
+            window.get_by_label("Make the map").click();
+            settle(&mut window);
+            assert_eq!(
+                window.state().model.page,
+                Page::Table,
+                "{:?}",
+                window.state().model.messages
+            );
+            let session = Session::read(&folder.join("FH12-0902")).unwrap();
+            let [map] = session.maps() else {
+                panic!("one map")
+            };
+            assert_eq!(map.parts.len(), 3);
+            assert!(map.landmarks.len() >= 4);
         },
     );
 }

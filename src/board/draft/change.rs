@@ -198,10 +198,15 @@ fn name(sketch: &mut Sketch, edit: &Edit) -> Result<(), DraftError> {
             length("the pitch", grid.pitch_mm)?;
             place("the grid", grid.origin)?;
             for part in chosen_or_all(sketch, parts)? {
-                for pin in &mut part.pins {
-                    if let Some(at) = grid.snap(pin.centre()) {
-                        pin.at = at.to_array();
-                    }
+                // A part that does not stand on the grid as a whole (a connector of another pitch)
+                // is left as it is: half of it moved would be worse.
+                let crossings: Option<Vec<BoardPoint>> = part
+                    .pins
+                    .iter()
+                    .map(|pin| grid.snap(pin.centre()))
+                    .collect();
+                for (pin, at) in part.pins.iter_mut().zip(crossings.into_iter().flatten()) {
+                    pin.at = at.to_array();
                 }
             }
         }

@@ -324,7 +324,7 @@ pub enum Edit {
         /// Its outline.
         outline: Outline,
     },
-    /// Put pins that are near enough onto a grid.
+    /// Put the parts whose every pin is near enough onto a grid.
     Snap {
         /// The grid.
         grid: Grid,

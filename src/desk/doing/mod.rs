@@ -21,6 +21,7 @@ impl Desk {
     pub(in crate::desk) fn carry_out(&mut self, ctx: &Context, ask: Ask) {
         match ask {
             Ask::Command(command) => self.command(ctx, command),
+            Ask::Import => self.import(ctx),
             Ask::Map(ask) => self.map(ctx, ask),
             Ask::MapClick(at, shift) => self.map_clicked(at, shift),
             Ask::Page(page) => self.turn_to(ctx, page),

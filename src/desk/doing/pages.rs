@@ -57,6 +57,7 @@ impl Desk {
             self.model.pending = Pending::Nothing;
             return;
         }
+        self.model.importing = None;
         let making = self.model.bench.as_mut().and_then(|b| b.making.as_mut());
         if self.model.page == Page::Map && making.is_some_and(|making| making.put_away()) {
             return;

@@ -14,16 +14,15 @@ use crate::desk::app::Desk;
 use crate::desk::background::Done;
 use crate::desk::model::{Bench, Page, Show};
 use crate::geometry::PhotoPoint;
+use crate::joint::find_joints;
 use crate::record::{PhotoId, View};
-use crate::work::{Action, WorkError, write_text};
+use crate::store::Library;
+use crate::work::{Action, WorkError, keep_map, write_text};
 
 /// What looking for joints is called while it runs.
-pub(in crate::desk) const FINDING: &str = "Looking for joints on this photo";
+const FINDING: &str = "Looking for joints on this photo";
 /// Reach of a pointer round a small land, points.
 const REACH_PT: f64 = 10.0;
-
-/// What was found on a photo.
-pub type FoundOnPhoto = (PhotoId, Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>);
 
 impl Desk {
     /// Begins a map on the photo on the table, or goes on with the one that was begun there.
@@ -186,12 +185,28 @@ impl Desk {
             return;
         }
         making.looked = true;
-        let _ = (ctx, photo, image);
+        let (photo, image) = (photo.clone(), Arc::clone(image));
+        self.background.start(ctx, FINDING, false, move |progress| {
+            let found = find_joints(&image, progress)
+                .map(|found| {
+                    let spots = found.joints.iter().map(|joint| Spot {
+                        at: PhotoPoint::new(joint.x_px, joint.y_px),
+                        radius_px: joint.land_radius_px,
+                    });
+                    let rows = found.rows.iter().map(|row| row.members.clone());
+                    (spots.collect(), rows.collect())
+                })
+                .map_err(WorkError::from);
+            Done::Found(photo, found)
+        });
     }
 
     /// Joints were found.
-    pub(in crate::desk) fn found_for_map(&mut self, found: FoundOnPhoto) {
-        let (photo, found) = found;
+    pub(in crate::desk) fn found_for_map(
+        &mut self,
+        photo: PhotoId,
+        found: Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>,
+    ) {
         let Some(making) = self
             .model
             .bench
@@ -206,7 +221,8 @@ impl Desk {
         match found {
             Ok((spots, rows)) => {
                 making.said = format!(
-                    "{} joints found, {} rows. Your clicks are drawn to them.",
+                    "{} {} joints found, {} rows. Your clicks are drawn to them.",
+                    making.said,
                     spots.len(),
                     rows.len()
                 );
@@ -279,6 +295,14 @@ impl Desk {
         if !laid {
             return;
         }
+        // Made once, it serves every later unit of the model.
+        let by = self.model.by.clone();
+        let kept = Library::find()
+            .map_err(WorkError::from)
+            .and_then(|library| keep_map(&library, &path, &by, "made in the window"));
+        if let Err(error) = kept {
+            self.trouble(&error);
+        }
         self.with_bench(|bench| {
             let unfinished = unfinished(bench, &photo);
             // It is a copy of what is kept now; one that stays behind does no harm.
@@ -298,7 +322,10 @@ impl Desk {
                 "The map of the {} board is kept, and this photo lies on it.",
                 file.map.board
             ),
-            format!("It is in {} as well.", path.display()),
+            format!(
+                "The next job of this model begins with it. It is in {} as well.",
+                path.display()
+            ),
             false,
         );
     }
@@ -312,6 +339,9 @@ fn quick(making: &mut Making, ask: MapAsk) -> Result<(), DraftError> {
             making.apply(&edit)?;
         }
         MapAsk::Digit(digit) => {
+            if std::mem::take(&mut making.counted) {
+                making.lengths[0].clear();
+            }
             let field = if making.tool == Tool::Scale {
                 &mut making.lengths[0]
             } else {

@@ -5,20 +5,15 @@ use std::collections::BTreeMap;
 use super::overlay::Index;
 use super::snap::{centroid, middle_of_any_size, nearest_spot};
 use super::tools::Tool;
-use crate::board::draft::{
-    Across, Draft, DraftError, Edit, FoundJoint, FrameBy, Line, Made, Mm, Numbering, PartSpec,
-    PinPlace, Sketch, guess_count, pins_of,
-};
-use crate::board::{BoardMap, Finding, Land, LandShape, PartKind, Side};
+use crate::board::draft::{Draft, DraftError, Edit, Made, Sketch};
+use crate::board::{BoardMap, Finding, PartKind, Side};
 use crate::geometry::{BoardPoint, PhotoPoint};
 use crate::record::PhotoId;
 
 /// Land and hole that a new pin gets until joints were found or somebody typed others, mm
 /// (common practice, no source).
-const LAND_MM: f64 = 1.8;
+pub(super) const LAND_MM: f64 = 1.8;
 const HOLE_MM: f64 = 0.9;
-/// Hole against land where the land is known from the photo.
-const HOLE_SHARE: f64 = 0.5;
 /// Margin of an edge that is drawn because nobody drew one, mm.
 const MARGIN_MM: f64 = 5.0;
 
@@ -90,6 +85,8 @@ pub struct Making {
     pub count: String,
     /// Lengths typed for the scale.
     pub lengths: [String; 2],
+    /// The number of pins for the scale was counted on the photo, not typed.
+    pub counted: bool,
     /// Pitch that counts are guessed by, mm.
     pub pitch_mm: f64,
     /// Diameter of new lands, typed.
@@ -150,6 +147,7 @@ impl Making {
             clicks: Vec::new(),
             count: String::new(),
             lengths: [String::new(), String::new()],
+            counted: false,
             pitch_mm: 2.54,
             land: format!("{LAND_MM}"),
             hole: format!("{HOLE_MM}"),
@@ -196,6 +194,9 @@ impl Making {
     pub fn next(&self) -> &'static str {
         if self.tool.wants_choice() && self.chosen.is_empty() {
             return "Click the part that it is about.";
+        }
+        if self.tool == Tool::Scale && self.counted && self.clicks.len() == 2 {
+            return "The joints found on that row are counted: press Enter, or type another number.";
         }
         self.tool.next(self.by, self.clicks.len())
     }
@@ -344,28 +345,6 @@ impl Making {
         self.forget_fields();
     }
 
-    /// The found joints on the line between two clicks tell how many pins the row has.
-    fn count_row(&mut self) {
-        if self.by != ScaleBy::Pins || !self.lengths[0].is_empty() {
-            return;
-        }
-        let [a, b] = self.clicks.as_slice() else {
-            return;
-        };
-        let along = *b - *a;
-        let length = along.length();
-        let between = self.found.iter().filter(|spot| {
-            let offset = spot.at - *a;
-            let share = offset.dot(along) / (length * length);
-            (-0.02..=1.02).contains(&share)
-                && (offset.cross(along) / length).abs() < spot.radius_px * 0.6
-        });
-        let n = between.count();
-        if n >= 3 {
-            self.lengths[0] = n.to_string();
-        }
-    }
-
     /// Makes what was clicked and typed.
     ///
     /// # Errors
@@ -381,6 +360,7 @@ impl Making {
                 };
                 self.apply(&edit)?;
                 self.lengths = [String::new(), String::new()];
+                self.counted = false;
                 self.land_from_found();
                 self.take(Tool::Row);
             }
@@ -394,127 +374,6 @@ impl Making {
             }
             _ => {}
         }
-        Ok(())
-    }
-
-    fn frame_by(&self) -> Result<FrameBy, DraftError> {
-        let full = self.tool.clicks(self.by);
-        let clicks: Vec<[f64; 2]> = self.clicks.iter().map(|p| p.to_array()).collect();
-        if clicks.len() < full {
-            return Err(DraftError::Count {
-                what: "clicks",
-                count: clicks.len(),
-                remedy: format!("click {full} places first"),
-            });
-        }
-        let typed = |i: usize| number(&self.lengths[i]).unwrap_or(f64::NAN);
-        Ok(match self.by {
-            ScaleBy::Pins => {
-                let pins = self.lengths[0].trim().parse::<u32>().unwrap_or(0);
-                if pins < 2 {
-                    return Err(DraftError::Count {
-                        what: "pins",
-                        count: pins as usize,
-                        remedy: "type how many pins the row has, both ends counted".to_owned(),
-                    });
-                }
-                FrameBy::Pitch {
-                    from: clicks[0],
-                    to: clicks[1],
-                    pitches: pins - 1,
-                    pitch_mm: self.pitch_mm,
-                }
-            }
-            ScaleBy::Length => FrameBy::Length {
-                from: clicks[0],
-                to: clicks[1],
-                length_mm: typed(0),
-            },
-            ScaleBy::Board | ScaleBy::Rectangle => FrameBy::Rectangle {
-                corners: [clicks[0], clicks[1], clicks[2], clicks[3]],
-                size_mm: [typed(0), typed(1)],
-                board_edge: self.by == ScaleBy::Board,
-            },
-        })
-    }
-
-    /// Lands as large as those that were found, once their size in mm is known.
-    fn land_from_found(&mut self) {
-        let Some(frame) = self.draft.frame() else {
-            return;
-        };
-        let mut sizes: Vec<f64> = self
-            .found
-            .iter()
-            .filter_map(|spot| Some(2.0 * spot.radius_px / frame.px_per_mm(frame.board(spot.at)?)?))
-            .collect();
-        if sizes.len() < 3 {
-            return;
-        }
-        sizes.sort_by(f64::total_cmp);
-        let land = (sizes[sizes.len() / 2] * 20.0).round() / 20.0;
-        self.land = format!("{land}");
-        self.hole = format!("{}", (land * HOLE_SHARE * 20.0).round() / 20.0);
-    }
-
-    /// Found joints were looked up on the photo.
-    pub fn take_found(&mut self, found: Vec<Spot>, rows: Vec<Vec<usize>>) {
-        self.found = found;
-        self.rows = rows;
-        self.land_from_found();
-        self.count_row();
-    }
-
-    /// The scale from the longest row that was found, at the pitch that is set.
-    ///
-    /// # Errors
-    /// Where no row was found.
-    pub fn found_scale(&mut self) -> Result<(), DraftError> {
-        let longest = self
-            .rows
-            .iter()
-            .filter(|row| row.len() >= 3)
-            .max_by(|a, b| {
-                let length = |row: &[usize]| match (row.first(), row.last()) {
-                    (Some(a), Some(b)) => (self.found[*b].at - self.found[*a].at).length(),
-                    _ => 0.0,
-                };
-                length(a).total_cmp(&length(b))
-            });
-        let Some(row) = longest else {
-            return Err(DraftError::Nothing);
-        };
-        self.by = ScaleBy::Pins;
-        self.tool = Tool::Scale;
-        self.clicks = [row[0], row[row.len() - 1]]
-            .map(|i| self.found[i].at)
-            .to_vec();
-        self.lengths[0] = row.len().to_string();
-        self.enter()
-    }
-
-    /// Takes the found joints over.
-    ///
-    /// # Errors
-    /// Where there is no scale yet or none is left to take over.
-    pub fn accept(&mut self) -> Result<(), DraftError> {
-        let Some(frame) = self.draft.frame() else {
-            return Err(DraftError::Nothing);
-        };
-        let joint = |spot: &Spot| {
-            let at = frame.board(spot.at)?;
-            Some(FoundJoint {
-                at: at.to_array(),
-                land_mm: 2.0 * spot.radius_px / frame.px_per_mm(at)?,
-            })
-        };
-        let joints: Option<Vec<FoundJoint>> = self.found.iter().map(joint).collect();
-        let joints = joints.ok_or(DraftError::Nowhere {
-            what: "a found joint",
-        })?;
-        let rows = self.rows.clone();
-        self.apply(&Edit::Accept { joints, rows })?;
-        self.chosen.clear();
         Ok(())
     }
 
@@ -586,201 +445,6 @@ impl Making {
             words: "Finish the map: edge and landmarks".to_owned(),
             edits,
         })
-    }
-
-    /// A place of the photo as board mm.
-    fn mm(&self, at: PhotoPoint) -> Result<Mm, DraftError> {
-        self.draft
-            .frame()
-            .and_then(|frame| frame.board(at))
-            .map(BoardPoint::to_array)
-            .ok_or(DraftError::Nowhere { what: "the click" })
-    }
-
-    /// What a new part is.
-    #[must_use]
-    pub fn spec(&self) -> PartSpec {
-        let land = number(&self.land).filter(|v| *v > 0.0).unwrap_or(LAND_MM);
-        PartSpec {
-            reference: None,
-            kind: self.kind.unwrap_or_else(|| self.tool.kind()),
-            value: String::new(),
-            side: Side::Component,
-            land: Land {
-                shape: LandShape::Round,
-                size: [land, land],
-            },
-            drill: number(&self.hole).filter(|v| *v > 0.0 && *v < land),
-        }
-    }
-
-    /// Pins between two places: as typed, else by the pitch.
-    fn pins_between(&self, a: Mm, b: Mm) -> usize {
-        let point = |p: Mm| BoardPoint::new(p[0], p[1]);
-        let typed = self.count.trim().parse::<usize>().ok();
-        let counted = guess_count(point(a), point(b), self.pitch_mm);
-        typed.unwrap_or(match self.tool {
-            Tool::Package | Tool::Header => counted * 2,
-            _ => counted,
-        })
-    }
-
-    /// The edit that these clicks ask for.
-    fn edit(&self, clicks: &[PhotoPoint], shift: bool) -> Result<Edit, DraftError> {
-        let at = clicks
-            .iter()
-            .map(|click| self.mm(*click))
-            .collect::<Result<Vec<Mm>, _>>()?;
-        let part = self.spec();
-        let by = |from: Mm, to: Mm| [to[0] - from[0], to[1] - from[1]];
-        Ok(match (self.tool, at.as_slice()) {
-            (Tool::Row, &[first, last]) => Edit::Row {
-                count: self.pins_between(first, last),
-                part,
-                first,
-                last,
-                first_no: 1,
-                extend: None,
-            },
-            (Tool::MorePins, &[first, last]) => {
-                let uid = self.chosen.first().ok_or(DraftError::Nothing)?;
-                let before = self.map().part(uid).ok_or(DraftError::NoPart)?.pins.len();
-                Edit::Row {
-                    count: self.pins_between(first, last),
-                    part,
-                    first,
-                    last,
-                    first_no: u32::try_from(before + 1).unwrap_or(u32::MAX),
-                    extend: Some(uid.clone()),
-                }
-            }
-            (Tool::Package | Tool::Header, &[pin_1, row_end, other]) => Edit::TwoRows {
-                count: self.pins_between(pin_1, row_end),
-                part,
-                pin_1,
-                row_end,
-                across: Across::Through(other),
-                numbering: if self.tool == Tool::Header {
-                    Numbering::Across
-                } else {
-                    Numbering::Round
-                },
-            },
-            (Tool::TwoLeads, &[a, b]) => Edit::TwoLeads { part, a, b },
-            (Tool::OnePin, &[at]) => Edit::OnePin { part, at },
-            (Tool::Grid, &[first, row_end, column_end]) => Edit::Array {
-                columns: self.pins_between(first, row_end),
-                rows: self.pins_between(first, column_end),
-                part,
-                first,
-                row_end,
-                column_end,
-            },
-            (Tool::Move, &[from, to]) => Edit::Move {
-                parts: self.chosen.clone(),
-                by: by(from, to),
-            },
-            (Tool::Duplicate, &[from, to]) => Edit::Duplicate {
-                parts: self.chosen.clone(),
-                by: by(from, to),
-            },
-            (Tool::Mirror, &[at]) => Edit::Mirror {
-                parts: self.chosen.clone(),
-                about: if shift {
-                    Line::AtY(at[1])
-                } else {
-                    Line::AtX(at[0])
-                },
-                copy: true,
-            },
-            (Tool::Landmark, &[at]) => Edit::Landmark {
-                name: self.free_landmark(),
-                at,
-                look_for: String::new(),
-            },
-            _ => return Err(DraftError::Nothing),
-        })
-    }
-
-    /// `mark A`, `mark B` and on.
-    fn free_landmark(&self) -> String {
-        let taken = |name: &str| self.map().landmarks.iter().any(|mark| mark.name == name);
-        (0u32..)
-            .map(
-                |i| match char::from_u32(u32::from(b'A') + i).filter(|_| i < 26) {
-                    Some(letter) => format!("mark {letter}"),
-                    None => format!("mark {}", i + 1),
-                },
-            )
-            .find(|name| !taken(name))
-            .unwrap_or_default()
-    }
-
-    /// What a click at the pointer would make, with the numbers that the pins would get.
-    #[must_use]
-    pub fn preview(&self, pointer: PhotoPoint) -> Shown {
-        let full = self.tool.clicks(self.by);
-        let mut clicks = self.clicks.clone();
-        clicks.push(pointer);
-        let pins: Vec<PinPlace> = if self.tool == Tool::Scale || full == 0 {
-            Vec::new()
-        } else if clicks.len() == full {
-            self.edit(&clicks, false)
-                .and_then(|edit| match edit {
-                    Edit::Duplicate { .. } | Edit::Move { .. } => Ok(self.moved(&edit)),
-                    edit => pins_of(&edit),
-                })
-                .unwrap_or_default()
-        } else if clicks.len() == 2 && full == 3 {
-            // The first row of a package, before the other one is clicked.
-            self.first_row(&clicks).unwrap_or_default()
-        } else {
-            Vec::new()
-        };
-        let Some(frame) = self.draft.frame() else {
-            return Shown::default();
-        };
-        Shown {
-            ghosts: pins
-                .into_iter()
-                .filter_map(|pin| Some((frame.photo(pin.at)?, pin.no)))
-                .collect(),
-            radius_px: self.radius_px(pointer),
-        }
-    }
-
-    fn first_row(&self, clicks: &[PhotoPoint]) -> Option<Vec<PinPlace>> {
-        let (first, last) = (self.mm(clicks[0]).ok()?, self.mm(clicks[1]).ok()?);
-        let all = self.pins_between(first, last);
-        let count = if self.tool == Tool::Grid {
-            all
-        } else {
-            all / 2
-        };
-        pins_of(&Edit::Row {
-            part: self.spec(),
-            first,
-            last,
-            count,
-            first_no: 1,
-            extend: None,
-        })
-        .ok()
-    }
-
-    fn moved(&self, edit: &Edit) -> Vec<PinPlace> {
-        let (Edit::Move { parts, by } | Edit::Duplicate { parts, by }) = edit else {
-            return Vec::new();
-        };
-        parts
-            .iter()
-            .filter_map(|uid| self.map().part(uid))
-            .flat_map(|part| &part.pins)
-            .map(|pin| PinPlace {
-                no: pin.no.clone(),
-                at: BoardPoint::new(pin.at[0] + by[0], pin.at[1] + by[1]),
-            })
-            .collect()
     }
 
     /// Where a finding of the linter is: its part and place.

@@ -11,6 +11,8 @@ mod making;
 mod measure;
 pub mod overlay;
 mod panel;
+mod scale;
+mod shape;
 mod snap;
 mod tools;
 
@@ -18,7 +20,6 @@ pub use making::{Making, ScaleBy, Shown, Spot};
 pub use snap::{centroid, nearest_spot};
 pub use tools::{KINDS, Tool};
 
-pub(super) use doing::FINDING;
 pub(super) use hand::keys;
 pub(super) use panel::show as panel;
 

@@ -13,7 +13,7 @@ use crate::board::draft::{Edit, PITCHES};
 use crate::board::{FindingSeverity, PartKind, Side};
 use crate::desk::app::Desk;
 use crate::desk::ask::Ask;
-use crate::desk::keys::{Command, key_name};
+use crate::desk::keys::key_name;
 use crate::desk::marker::State;
 use crate::desk::parts;
 use crate::desk::theme::Look;
@@ -150,12 +150,12 @@ fn tools(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
 /// Where the scale comes from.
 fn scale(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
-        ui.label("The photo shows the");
+        ui.label("Photo of the");
         for (side, label) in [
             (Side::Solder, "solder side"),
             (Side::Component, "component side"),
         ] {
-            if ui.selectable_label(making.side == side, label).clicked() {
+            if pick(ui, look, making.side == side, label) {
                 asks.push(Ask::Map(MapAsk::Side(side)));
             }
         }
@@ -163,14 +163,14 @@ fn scale(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
         ui.label("Known are");
         for by in ScaleBy::ALL {
-            if ui.selectable_label(making.by == by, by.label()).clicked() {
+            if pick(ui, look, making.by == by, by.label()) {
                 asks.push(Ask::Map(MapAsk::Scale(by)));
             }
         }
     });
     let full = making.tool.clicks(making.by);
     if making.by == ScaleBy::Pins {
-        pitch(ui, making);
+        pitch(ui, look, making);
     }
     let names: &[&str] = match making.by {
         ScaleBy::Pins => &["Pins in that row"],
@@ -205,12 +205,18 @@ fn scale(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     });
 }
 
-fn pitch(ui: &mut Ui, making: &mut Making) {
+/// One of several, in small text; whether it was pressed.
+pub(super) fn pick(ui: &mut Ui, look: &Look, on: bool, label: &str) -> bool {
+    let text = RichText::new(label).font(look.small());
+    ui.selectable_label(on, text).clicked()
+}
+
+fn pitch(ui: &mut Ui, look: &Look, making: &mut Making) {
     ui.horizontal_wrapped(|ui| {
         ui.label("Pitch");
         for pitch in [PITCHES[0], 2.0, PITCHES[1], 3.96, 5.08] {
             let on = (making.pitch_mm - pitch).abs() < 1e-9;
-            if ui.selectable_label(on, format!("{pitch} mm")).clicked() {
+            if pick(ui, look, on, &format!("{pitch} mm")) {
                 making.pitch_mm = pitch;
             }
         }
@@ -237,7 +243,7 @@ fn options(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
         if entered {
             asks.push(Ask::Map(MapAsk::Enter));
         }
-        pitch(ui, making);
+        pitch(ui, look, making);
     }
     ui.horizontal_wrapped(|ui| {
         field(ui, look, "Land, mm", &mut making.land, 52.0);
@@ -304,7 +310,7 @@ fn found(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
         }
     });
     if !making.said.is_empty() {
-        parts::caption(ui, look, &making.said);
+        parts::caption(ui, look, making.said.trim());
     }
 }
 
@@ -314,7 +320,7 @@ pub(super) fn small(ui: &mut Ui, key: &str, words: &str, tip: &str) -> bool {
     } else {
         format!("{key}  {words}")
     };
-    let response = ui.small_button(text);
+    let response = ui.button(RichText::new(text).small());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, words));
     response.on_hover_text(tip).clicked()
 }
@@ -400,9 +406,6 @@ fn keep(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
         }
         if parts::button(ui, look, "Back to the table", false).clicked() {
             asks.push(Ask::Page(crate::desk::model::Page::Table));
-        }
-        if parts::button(ui, look, "Whole photo", false).clicked() {
-            asks.push(Ask::Command(Command::Fit));
         }
     });
     if !ready {

@@ -219,12 +219,12 @@ impl Tool {
             (Self::Row, _) => "Click the last pin of the row.",
             (Self::MorePins, 0) => "Click the first pin of the next row of this part.",
             (Self::MorePins, _) => "Click the last pin of that row.",
+            (Self::Header, 0) => "Click pin 1 of the header.",
             (Self::Package, 0) => "Click pin 1 of the package.",
             (Self::Package | Self::Header, 1) => {
                 "Click the last pin of the row that begins with pin 1."
             }
             (Self::Package | Self::Header, _) => "Click any pin of the other row.",
-            (Self::Header, 0) => "Click pin 1 of the header.",
             (Self::TwoLeads, 0) => "Click lead 1: for a polarised part the one that is marked.",
             (Self::TwoLeads, _) => "Click lead 2.",
             (Self::OnePin, _) => "Click the joint.",

@@ -2,7 +2,9 @@
 
 use eframe::egui::{self, CentralPanel, Frame, Margin, Panel, ScrollArea, Ui};
 
-use super::{align, bottom, gate, glass, help, measure, messages, new_job, slip, table, top};
+use super::{
+    align, bottom, gate, glass, help, import, measure, messages, new_job, slip, table, top,
+};
 use crate::desk::app::Desk;
 use crate::desk::ask::{Ask, Choosing};
 use crate::desk::background::UnderWay;
@@ -48,6 +50,11 @@ pub(in crate::desk) fn frame(
         }),
         Page::Table | Page::Align => places(desk, ui, &look, now, asks),
         Page::Map => mapping::panel(desk, ui, &look, asks),
+        Page::Import => {
+            if let Some(importing) = &mut desk.model.importing {
+                page(ui, &look, |ui| import::show(ui, &look, importing, asks));
+            }
+        }
         Page::Measure => page(ui, &look, |ui| {
             if let Some(bench) = &mut desk.model.bench {
                 measure::show(ui, &look, bench, asks);

@@ -6,6 +6,7 @@ mod frame;
 mod gate;
 mod glass;
 mod help;
+mod import;
 mod judge;
 mod measure;
 mod messages;
