@@ -3,10 +3,13 @@
 //! A hint says where a dark arc runs round a pin, how long and how deep it is, and how it ranks
 //! within its photo. It never clears a joint. See `docs/hint.md`.
 
+mod along;
+mod dark;
 mod error;
 mod evaluate;
 mod features;
 mod gate;
+mod lanes;
 mod light;
 mod look;
 mod path;
@@ -15,7 +18,8 @@ mod report;
 mod score;
 mod spots;
 mod truth;
-mod valley;
+#[rustfmt::skip] // Tables of fitted numbers: one to a line would be a thousand lines.
+mod weights;
 
 pub use error::JointError;
 pub use evaluate::{
