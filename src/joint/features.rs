@@ -7,8 +7,11 @@ use super::path::{PATHS, closed_paths};
 
 /// Lanes to each side against which the depth of a line is measured: 1.4 px where the land is 48 px across.
 const SIDES: usize = 3;
-/// A direction belongs to the dark arc from these log odds up: more likely crack than not.
-const ARC_FROM: f32 = 0.0;
+/// A direction belongs to the dark arc where the path is darker than both sides by this, natural log units (a
+/// tenth of the light): less is the solder's own shading ...
+const ARC_DEPTH: f32 = 0.10;
+/// ... and where the measure gives these log odds or more: below them it looks like a reflection.
+const ARC_FROM: f32 = -2.0;
 /// Gaps up to this many directions are bridged (12 degrees): cracks fade in and out.
 const BRIDGE: usize = 2;
 
@@ -39,14 +42,6 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
         first
     };
     let path: Vec<usize> = columns.iter().map(|c| FIRST + c).collect();
-    let on: Vec<bool> = path
-        .iter()
-        .enumerate()
-        .map(|(direction, lane)| {
-            // Under glare nothing is known: neither a line nor its absence.
-            best.here[direction] >= ARC_FROM && !lanes.hidden(direction, *lane)
-        })
-        .collect();
     let depth: Vec<f32> = path
         .iter()
         .enumerate()
@@ -57,6 +52,16 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
                 row[(lane + SIDES).min(LANES - 1)],
             );
             inner.min(outer) - row[*lane]
+        })
+        .collect();
+    let on: Vec<bool> = path
+        .iter()
+        .enumerate()
+        .map(|(direction, lane)| {
+            // Under glare nothing is known: neither a line nor its absence.
+            depth[direction] >= ARC_DEPTH
+                && best.here[direction] >= ARC_FROM
+                && !lanes.hidden(direction, *lane)
         })
         .collect();
     let arc = longest_run(&on);
