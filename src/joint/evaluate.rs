@@ -10,15 +10,15 @@ use crate::stats::{
 use super::report::Band;
 
 /// Version of the JSON that `benchglass evaluate --json` prints.
-pub const EVALUATION_SCHEMA: u32 = 1;
+const EVALUATION_SCHEMA: u32 = 1;
 /// Recall at which false alarms are counted (crack-hint protocol, "Metrics").
-pub const ALARM_RECALL: f64 = 0.9;
+const ALARM_RECALL: f64 = 0.9;
 /// Bins of equal mass of the calibration error (same source).
-pub const BINS: usize = 10;
+const BINS: usize = 10;
 /// Redraws of the bootstrap (same source).
-pub const DRAWS: u32 = 2000;
+const DRAWS: u32 = 2000;
 /// Limits of the size classes, px across.
-pub const PX_LIMITS: [f64; 5] = [0.0, 36.0, 48.0, 72.0, f64::INFINITY];
+const PX_LIMITS: [f64; 5] = [0.0, 36.0, 48.0, 72.0, f64::INFINITY];
 
 /// One joint whose truth is known, with what the hint said of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,7 +115,7 @@ pub struct Bands {
 /// The whole evaluation.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Evaluation {
-    /// Version of this layout: [`EVALUATION_SCHEMA`].
+    /// Version of this layout: 1.
     pub schema: u32,
     /// What the figures rest on.
     pub basis: String,

@@ -3,12 +3,15 @@
 //! A hint says where a dark arc runs round a pin, how long and how deep it is, and how it ranks
 //! within its photo. It never clears a joint. See `docs/hint.md`.
 
+mod along;
+mod dark;
 mod darkline;
 mod error;
 mod evaluate;
 mod features;
 mod find;
 mod gate;
+mod lanes;
 mod light;
 mod look;
 mod odd;
@@ -20,7 +23,8 @@ mod rows;
 mod score;
 mod spots;
 mod truth;
-mod valley;
+#[rustfmt::skip] // Tables of fitted numbers: one to a line would be a thousand lines.
+mod weights;
 
 pub use darkline::{DarkLine, DarkLines, FULL_SCALE, dark_lines};
 pub use error::JointError;
