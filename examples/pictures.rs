@@ -271,6 +271,21 @@ fn copy(from: &Path, to: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Takes the copy back to where it stood before the first rework: a slip with lines on it, a
+/// gate with reasons.
+fn before_rework(job: &Path) -> Result<()> {
+    for entry in std::fs::read_dir(job.join("journal"))? {
+        let path = entry?.path();
+        let text = std::fs::read_to_string(&path)?;
+        let kept: String = text
+            .split_inclusive('\n')
+            .take_while(|line| !line.contains("\"verdict\":\"reworked\""))
+            .collect();
+        std::fs::write(&path, kept)?;
+    }
+    Ok(())
+}
+
 fn main() -> Result<()> {
     let mut args = std::env::args_os().skip(1).map(PathBuf::from);
     let (Some(job), Some(out)) = (args.next(), args.next()) else {
@@ -280,6 +295,7 @@ fn main() -> Result<()> {
     let folder = tempfile::tempdir()?;
     let here = folder.path().join("FH12-0242");
     copy(&job, &here)?;
+    before_rework(&here)?;
     let (photo, spots) = a_photo(&here)?;
     let loose = folder.path().join("IMG_0412.jpg");
     std::fs::copy(photo, &loose)?;
