@@ -11,6 +11,7 @@
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender};
 use std::time::{Duration, Instant};
 
 use anyhow::{Context as _, Result, bail, ensure};
@@ -20,7 +21,7 @@ use benchglass::geometry::PhotoPoint;
 use benchglass::record::{Unit, Verdict};
 use benchglass::work::Session;
 use eframe::egui::{
-    self, Event, Key, Modifiers, PointerButton, RawInput, UserData, ViewportCommand,
+    self, Event, Key, Modifiers, PointerButton, RawInput, ScreenshotCallback, ViewportCommand,
 };
 use image::{RgbImage, codecs::png};
 
@@ -42,6 +43,11 @@ enum Act {
     Shoot(&'static str),
 }
 
+type Shots = (
+    Sender<Arc<egui::ColorImage>>,
+    Receiver<Arc<egui::ColorImage>>,
+);
+
 struct Pictures {
     desk: Desk,
     acts: VecDeque<Act>,
@@ -49,6 +55,7 @@ struct Pictures {
     still: usize,
     shooting: Option<&'static str>,
     since: Instant,
+    shot: Shots,
     out: PathBuf,
     outcome: Arc<std::sync::Mutex<Result<()>>>,
 }
@@ -56,8 +63,7 @@ struct Pictures {
 impl eframe::App for Pictures {
     fn raw_input_hook(&mut self, _ctx: &egui::Context, input: &mut RawInput) {
         // The pointer of whoever runs this stays out of the pictures.
-        let real = |event: &Event| matches!(event, Event::Screenshot { .. });
-        input.events.retain(real);
+        input.events.clear();
         input.events.extend(self.events.pop_front());
     }
 
@@ -85,13 +91,7 @@ impl Pictures {
             "the window never came to rest"
         );
         if let Some(name) = self.shooting {
-            let shot = ctx.input(|input| {
-                input.events.iter().find_map(|event| match event {
-                    Event::Screenshot { image, .. } => Some(Arc::clone(image)),
-                    _ => None,
-                })
-            });
-            if let Some(shot) = shot {
+            if let Ok(shot) = self.shot.1.try_recv() {
                 save(&self.out.join(name), &shot)?;
                 self.shooting = None;
                 self.since = Instant::now();
@@ -149,7 +149,12 @@ impl Pictures {
             Act::Drop(photo) => self.desk.photos_came(ctx, vec![photo]),
             Act::Shoot(name) => {
                 self.shooting = Some(name);
-                ctx.send_viewport_cmd(ViewportCommand::Screenshot(UserData::default()));
+                let send = self.shot.0.clone();
+                let callback = ScreenshotCallback::new(move |image| {
+                    // Nobody waits any more where the window was closed.
+                    let _ = send.send(image);
+                });
+                ctx.send_viewport_cmd(ViewportCommand::Screenshot(callback));
             }
         }
     }
@@ -266,6 +271,21 @@ fn copy(from: &Path, to: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Takes the copy back to where it stood before the first rework: a slip with lines on it, a
+/// gate with reasons.
+fn before_rework(job: &Path) -> Result<()> {
+    for entry in std::fs::read_dir(job.join("journal"))? {
+        let path = entry?.path();
+        let text = std::fs::read_to_string(&path)?;
+        let kept: String = text
+            .split_inclusive('\n')
+            .take_while(|line| !line.contains("\"verdict\":\"reworked\""))
+            .collect();
+        std::fs::write(&path, kept)?;
+    }
+    Ok(())
+}
+
 fn main() -> Result<()> {
     let mut args = std::env::args_os().skip(1).map(PathBuf::from);
     let (Some(job), Some(out)) = (args.next(), args.next()) else {
@@ -275,6 +295,7 @@ fn main() -> Result<()> {
     let folder = tempfile::tempdir()?;
     let here = folder.path().join("FH12-0242");
     copy(&job, &here)?;
+    before_rework(&here)?;
     let (photo, spots) = a_photo(&here)?;
     let loose = folder.path().join("IMG_0412.jpg");
     std::fs::copy(photo, &loose)?;
@@ -308,6 +329,7 @@ fn main() -> Result<()> {
             still: 0,
             shooting: None,
             since: Instant::now(),
+            shot: std::sync::mpsc::channel(),
             out,
             outcome: told,
         });

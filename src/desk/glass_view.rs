@@ -108,7 +108,7 @@ impl GlassView {
             let texture = upload(ui.ctx(), &crop.pixels);
             self.twins.push((crop.key, texture));
             if self.twins.len() > MOST_TWINS {
-                self.twins.remove(0);
+                drop(self.twins.remove(0));
             }
         }
         if let Some((_, texture)) = self.twins.iter().find(|(key, _)| *key == crop.key) {

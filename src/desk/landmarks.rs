@@ -94,6 +94,17 @@ impl Bench {
 
     fn go_to_next_open(&mut self) {
         let open = |name: &str| !self.draft.placed.iter().any(|(placed, _)| placed == name);
+        // Where the fit stands, the one that helps most is next: not one that the photo ends before.
+        if let Some((helpful, _)) = self.draft.helpful.first()
+            && let Some(next) = self
+                .draft
+                .names
+                .iter()
+                .position(|(name, _)| name == helpful)
+        {
+            self.draft.next = next;
+            return;
+        }
         let n = self.draft.names.len();
         let from = self.draft.next;
         if let Some(next) = (0..n)

@@ -117,6 +117,7 @@ pub(crate) fn job(folder: &Path, aligned: bool) -> PathBuf {
 
 /// The same for another unit of the model.
 pub(crate) fn job_of(folder: &Path, code: &str, aligned: bool) -> PathBuf {
+    std::fs::create_dir_all(folder).unwrap();
     let dir = folder.join(code);
     let unit = Unit {
         code: code.to_owned(),

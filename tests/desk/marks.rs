@@ -47,8 +47,13 @@ fn something_that_is_on_no_photo_is_marked_in_words() {
                 .focus();
             window.run_steps(2);
             write(&mut window, "mains cord");
-            window.get_by_label("damaged cord or wiring").click();
-            settle(&mut window);
+            window
+                .get_by_role_and_label(Role::TextInput, "Press its letter, or find it:")
+                .focus();
+            window.run_steps(2);
+            write(&mut window, "cord");
+            window.get_by_label("damaged cord or wiring");
+            press(&mut window, Key::Enter);
             let wanted = Target::Unit {
                 what: "mains cord".to_owned(),
             };

@@ -70,6 +70,10 @@ fn next(ui: &mut Ui, look: &Look, draft: &Draft) {
         ui.label("Every landmark of the map is placed.");
         return;
     }
+    if matches!(draft.fit, Some(Ok(_))) && draft.helpful.is_empty() {
+        ui.label("Every landmark that this photo shows is placed.");
+        return;
+    }
     if let Some((name, look_for)) = draft.names.get(draft.next) {
         let rest = if look_for.is_empty() {
             ".".to_owned()

@@ -21,11 +21,11 @@ use crate::photo::crop;
 use crate::record::Target;
 
 /// Side of the enlarged joint at 100 % text, points.
-const SQUARE: f32 = 264.0;
+const SQUARE: f32 = 240.0;
 /// Its side while something is being typed.
-const SQUARE_ASIDE: f32 = 150.0;
+const SQUARE_ASIDE: f32 = 118.0;
 /// Highest the unrolled ring is drawn, points.
-const RING_H: f32 = 72.0;
+const RING_H: f32 = 64.0;
 /// Most pixels along the crop's side: a texture beyond it shows no more on the glass.
 const MOST_PX: u32 = 900;
 /// Of a place whose scale is not known, this many radii are shown each way.
@@ -257,7 +257,11 @@ fn judged(ui: &mut Ui, look: &Look, bench: &Bench) {
         let faults: Vec<String> = place
             .faults
             .iter()
-            .map(|fault| format!("{}, {}", fault.fault.words(), fault.severity.words()))
+            .map(|fault| match state {
+                // Mended and rechecked: how bad it was no longer holds anything up.
+                State::Accepted => format!("was: {}", fault.fault.words()),
+                _ => format!("{}, {}", fault.fault.words(), fault.severity.words()),
+            })
             .collect();
         let mut words = faults.join("; ");
         if place.contradicted {

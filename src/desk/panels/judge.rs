@@ -169,7 +169,7 @@ fn fault(
             .labelled_by(name.id);
         typing |= field.has_focus();
     }
-    severities(ui, severity, asks);
+    severities(ui, look, severity, asks);
     ui.horizontal(|ui| {
         let name = ui.label("Press its letter, or find it:");
         let field = ui
@@ -196,22 +196,27 @@ fn fault(
     }
 }
 
-fn severities(ui: &mut Ui, chosen: Option<Severity>, asks: &mut Vec<Ask>) {
+fn severities(ui: &mut Ui, look: &Look, chosen: Option<Severity>, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
-        ui.label("How bad:");
+        ui.spacing_mut().item_spacing.x = 2.0;
+        let small = |text: &str| RichText::new(text).font(look.small());
+        ui.label(small("How bad:"));
         let all = [
             Severity::BlocksPower,
             Severity::FixNow,
             Severity::Watch,
             Severity::Cosmetic,
         ];
-        if ui.selectable_label(chosen.is_none(), "as usual").clicked() {
+        if ui
+            .selectable_label(chosen.is_none(), small("as usual"))
+            .clicked()
+        {
             asks.push(Ask::Severity(None));
         }
         for (number, severity) in all.into_iter().enumerate() {
             let label = format!("{} {}", number + 1, severity.words());
             if ui
-                .selectable_label(chosen == Some(severity), label)
+                .selectable_label(chosen == Some(severity), small(&label))
                 .clicked()
             {
                 asks.push(Ask::Severity(Some(severity)));

@@ -10,7 +10,7 @@ use crate::desk::theme::Look;
 use crate::desk::twins::Twin;
 
 /// Side of a twin in the row at 100 % text, points: the same for all, so that sizes compare.
-const SIDE: f32 = 68.0;
+const SIDE: f32 = 60.0;
 /// Width of a twin's caption at 100 % text, points.
 const CAPTION: f32 = 92.0;
 
