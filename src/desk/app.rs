@@ -1,7 +1,7 @@
 //! The window: reads the model, draws it, and carries out what was asked.
 
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 use eframe::egui::{self, Context, Ui};
 
@@ -13,6 +13,7 @@ use super::model::{Model, NewJob, Page, Pending};
 use super::panels;
 use super::strip::Strip;
 use super::theme::Look;
+use super::twins::Decoded;
 use super::viewer::{PhotoFile, Viewer};
 use crate::record::PhotoId;
 use crate::store::Home;
@@ -31,6 +32,8 @@ pub struct Desk {
     pub(super) viewer: Viewer,
     pub(super) glass: GlassView,
     pub(super) strip: Strip,
+    /// Photos decoded for twins.
+    pub(super) decoded: Arc<Mutex<Decoded>>,
     pub(super) opened: Option<PhotoId>,
     pub(super) pictures: panels::slip::Pictures,
     /// The photo and stop that the table was last moved for.
@@ -110,6 +113,7 @@ impl Desk {
             viewer: Viewer::default(),
             glass: GlassView::default(),
             strip: Strip::default(),
+            decoded: Arc::default(),
             opened: None,
             pictures: panels::slip::Pictures::default(),
             shown_for: (None, None),
@@ -144,6 +148,7 @@ impl Desk {
         self.take_image();
         self.hint_when_ready(ctx);
         self.step_map(ctx);
+        self.twins_when_ready(ctx);
         if !self.background.under_way().is_empty() {
             // The counters of long work move without waking the window.
             ctx.request_repaint_after(std::time::Duration::from_millis(200));

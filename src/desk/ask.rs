@@ -77,6 +77,8 @@ pub enum Ask {
     Stop(String),
     /// Take a message away.
     Dismiss(usize),
+    /// This twin to the glass, or away again.
+    Twin(usize),
     /// Forget a clicked place that nobody judged.
     Forget,
 }

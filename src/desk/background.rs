@@ -8,6 +8,7 @@ use eframe::egui::Context;
 
 use super::mapping::Spot;
 use super::start::RecentJob;
+use super::twins::{OtherJob, Twin, TwinKey};
 use crate::joint::HintReport;
 use crate::paper::SlipView;
 use crate::progress::Progress;
@@ -30,6 +31,10 @@ pub enum Done {
     Written(Result<Written, WorkError>),
     /// Jobs of before, with where they stand.
     Recent(Vec<(PathBuf, RecentJob)>),
+    /// Other jobs of the model of the job in this folder.
+    Others(PathBuf, Vec<OtherJob>),
+    /// The twins of a joint.
+    Twins(TwinKey, Vec<Twin>),
     /// It ended without a word.
     Lost(String),
 }

@@ -11,6 +11,7 @@ use super::ask::Choosing;
 use super::background::{Done, HintKey};
 use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
 use super::start::RecentJob;
+use super::twins::Twins;
 use crate::progress::Progress;
 use crate::record::{Unit, View};
 use crate::work::{
@@ -61,11 +62,14 @@ impl Desk {
             fields: BTreeMap::new(),
             said: String::new(),
             seen: Seen::default(),
+            others: Vec::new(),
+            twins: Twins::default(),
             lent: false,
             making: None,
         };
         bench.settle();
         self.model.bench = Some(bench);
+        self.look_for_other_jobs(ctx);
         self.model.chooser = None;
         self.model.new_job = NewJob::default();
         self.turn_to(ctx, Page::Table);
@@ -307,6 +311,12 @@ impl Desk {
                 }),
                 Done::Written(Ok(written)) => self.tell_written(&written),
                 Done::Recent(recent) => self.model.recent = recent,
+                Done::Others(dir, others) => self.with_bench(|bench| {
+                    if bench.session.dir() == dir {
+                        bench.others = others;
+                    }
+                }),
+                Done::Twins(key, twins) => self.twins_came(&key, twins),
                 Done::Lost(what) => self.lost(what),
                 Done::Tour(Err(error)) | Done::Slip(Err(error)) | Done::Written(Err(error)) => {
                     self.trouble(&error);
@@ -428,7 +438,7 @@ impl Desk {
     }
 }
 
-fn recent_paths(home: &Path) -> Vec<PathBuf> {
+pub(super) fn recent_paths(home: &Path) -> Vec<PathBuf> {
     std::fs::read(home.join("recent.json"))
         .ok()
         .and_then(|bytes| serde_json::from_slice(&bytes).ok())

@@ -27,6 +27,7 @@ pub mod start;
 pub mod stops;
 pub mod strip;
 pub mod theme;
+pub mod twins;
 pub mod viewer;
 
 pub use app::{Desk, open};

@@ -15,12 +15,15 @@ use super::start::RecentJob;
 use super::stops::{OnPhoto, Stop};
 use super::strip::Tile;
 use super::theme::Look;
+use super::twins::{OtherJob, Twins};
 use super::viewer::{Mark, PartName};
 use crate::align::{LandmarkFit, Refusal};
 use crate::geometry::PhotoPoint;
 use crate::joint::{HintReport, JointHint};
 use crate::paper::SlipView;
-use crate::record::{PhotoId, PhotoState, Severity, Spot, Stage, Target, Verdict, View};
+use crate::record::{
+    EyeAndHint, PhotoId, PhotoState, Severity, Spot, Stage, Target, Verdict, View,
+};
 use crate::work::Session;
 
 /// What fills the window.
@@ -139,6 +142,8 @@ pub struct Draft {
     pub pin: String,
     /// How they fit together, as of the last change; `None` with fewer than two.
     pub fit: Option<Result<LandmarkFit, Refusal>>,
+    /// Landmarks that would help most, and where the fit expects them.
+    pub helpful: Vec<(String, PhotoPoint)>,
 }
 
 /// The joint on the glass, cut out once.
@@ -187,6 +192,10 @@ pub struct Bench {
     pub said: String,
     /// Worked out anew after every change.
     pub seen: Seen,
+    /// Other jobs of this model: where twins come from.
+    pub others: Vec<OtherJob>,
+    /// The current joint on other photos.
+    pub twins: Twins,
     /// Photos are being brought in: the record is lent out.
     pub lent: bool,
     /// A board map that is being made on a photo.
@@ -212,6 +221,8 @@ pub struct Seen {
     pub blocked: usize,
     /// Median scale of the looks, px/mm.
     pub median_scale: Option<f64>,
+    /// What the eye marked before it saw the hint.
+    pub eye_and_hint: EyeAndHint,
     /// Photos that can be chosen here, the closest look at the current stop first.
     pub photos: Vec<PhotoId>,
 }

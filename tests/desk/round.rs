@@ -11,7 +11,7 @@ use super::bench::{
     LANDMARKS, PINS, at_home, click_photo, job, on_photo, press, press_with, settle, window, write,
 };
 
-fn opened(dir: &Path) -> Harness<'static, Desk> {
+pub(crate) fn opened(dir: &Path) -> Harness<'static, Desk> {
     let mut window = window([1280.0, 800.0]);
     let ctx = window.ctx.clone();
     window.state_mut().open_job(&ctx, dir);

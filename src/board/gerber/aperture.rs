@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::macros::Macros;
 use crate::board::model::{Land, LandShape};
 
 /// Most apertures of one file.
@@ -10,8 +11,10 @@ pub(super) const MAX_APERTURES: usize = 50_000;
 /// An aperture in the file's unit.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Aperture {
-    /// Shape and sizes; `None` where it is a macro.
+    /// Shape and sizes; `None` where they cannot be told.
     pub(super) land: Option<Land>,
+    /// Whether the land is the box round a macro's shapes.
+    pub(super) boxed: bool,
     /// Diameter of the hole in it.
     pub(super) hole: Option<f64>,
     /// `.AperFunction`, first field and second, for example `ComponentPad`, `SMDPad`.
@@ -26,7 +29,7 @@ pub(super) type Apertures = BTreeMap<u32, Aperture>;
 /// Reads what stands behind `AD`: `D10C,1.5X0.8`.
 ///
 /// The error is what is wrong, in words.
-pub(super) fn define(text: &str) -> Result<(u32, Aperture), String> {
+pub(super) fn define(text: &str, macros: &mut Macros) -> Result<(u32, Aperture), String> {
     let rest = text
         .strip_prefix('D')
         .ok_or("an aperture is `D` and a number")?;
@@ -45,10 +48,13 @@ pub(super) fn define(text: &str) -> Result<(u32, Aperture), String> {
     }
     let (land, hole) = match template {
         "C" | "R" | "O" | "P" => standard(template, &numbers(sizes)?)?,
-        _ => (None, None),
+        _ if sizes.is_empty() => (macros.land(template, &[]), None),
+        _ => (macros.land(template, &numbers(sizes)?), None),
     };
+    let boxed = land.is_some() && !matches!(template, "C" | "R" | "O" | "P");
     let aperture = Aperture {
         land,
+        boxed,
         hole,
         function: String::new(),
         detail: String::new(),

@@ -59,6 +59,8 @@ pub(super) struct Layer {
     pub(super) unit_open: bool,
     pub(super) arcs: usize,
     pub(super) turned: usize,
+    /// Pins whose land is the box round a macro's shapes.
+    pub(super) boxed: usize,
     pub(super) copies: usize,
     pub(super) ended: bool,
 }

@@ -334,6 +334,12 @@ fn tell(layers: &[Layer], sources: &mut Sources) {
         if layer.turned > 0 {
             sources.assumed.push(turned_note(layer.turned));
         }
+        if layer.boxed > 0 {
+            sources.assumed.push(format!(
+                "{file}: {} lands made by macros are the boxes round their shapes.",
+                layer.boxed
+            ));
+        }
         if !layer.ended {
             sources.assumed.push(format!(
                 "{file} has no end (M02): was it cut short? Read as it stands."

@@ -1,6 +1,6 @@
 //! Gerber layers with X2 or X3 attributes: pads that say which pin of which part they are.
 //!
-//! Read are `FS`, `MO`, `AD` (C, R, O, P), aperture selection, flashes, draws of a board profile
+//! Read are `FS`, `MO`, `AD` (C, R, O, P, and macros as the box round them), aperture selection, flashes, draws of a board profile
 //! or a part's outline, `G04` comments with attributes (`#@!`, the X1 form), and `TF`, `TA`,
 //! `TO`, `TD`. Other graphics are passed over. Coordinates are right-handed as seen from the
 //! top, those of bottom layers included (source: a board maker's page on Gerber X3); the rules
@@ -15,6 +15,7 @@ mod attributes;
 mod hits;
 mod layer;
 mod lexer;
+mod macros;
 mod merge;
 mod plot;
 mod profile;

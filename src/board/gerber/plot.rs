@@ -7,6 +7,7 @@ use super::aperture::Apertures;
 use super::attributes::Attributes;
 use super::layer::{Component, Function, Layer, PinFlash};
 use super::lexer::{Command, Lexer};
+use super::macros::Macros;
 use super::profile::MAX_STROKES;
 use super::words::{self, Format, Word};
 use crate::board::bounds::{MAX_PARTS, MAX_PINS};
@@ -28,10 +29,18 @@ pub(super) fn read(
     let mut plot = Plot::new(path, options);
     let mut in_macro = false;
     while let Some(command) = lexer.next()? {
+        if plot.layer.ended {
+            continue;
+        }
         if command.extended && command.first {
             in_macro = command.text.starts_with("AM");
+            if let Some(name) = command.text.strip_prefix("AM") {
+                plot.macros.begin(name);
+                continue;
+            }
         }
-        if command.extended && in_macro || plot.layer.ended {
+        if command.extended && in_macro {
+            plot.macros.add(&command.text);
             continue;
         }
         plot.command(&command)
@@ -75,6 +84,7 @@ pub(super) struct Plot {
     pub(super) used_coordinates: bool,
     pub(super) format: Option<Format>,
     pub(super) apertures: Apertures,
+    pub(super) macros: Macros,
     pub(super) aperture: Option<u32>,
     pub(super) at: [f64; 2],
     pub(super) operation: Option<Operation>,
@@ -102,6 +112,7 @@ impl Plot {
                 unit_open: false,
                 arcs: 0,
                 turned: 0,
+                boxed: 0,
                 copies: 1,
                 ended: false,
             },
@@ -110,6 +121,7 @@ impl Plot {
             used_coordinates: false,
             format: None,
             apertures: Apertures::new(),
+            macros: Macros::default(),
             aperture: None,
             at: [0.0; 2],
             operation: None,
@@ -274,14 +286,14 @@ impl Plot {
                 "is it the right file?",
             );
         }
-        let mut hole = aperture.hole;
+        let hole = aperture.hole.map(|hole| hole * self.scale);
+        self.layer.boxed += usize::from(aperture.boxed);
         let land = aperture.land.map(|land| {
             let size = land.size.map(|v| v * self.scale);
             let (land, exact) = Land { size, ..land }.turned(self.turn_deg);
             self.layer.turned += usize::from(!exact);
             land
         });
-        hole = hole.map(|hole| hole * self.scale);
         self.layer.pins.push(PinFlash {
             reference: reference.clone(),
             no: no.clone(),

@@ -127,7 +127,7 @@ impl Plot {
     }
 
     pub(super) fn define(&mut self, text: &str) -> Result<(), Wrong> {
-        let (code, mut defined) = aperture::define(text)
+        let (code, mut defined) = aperture::define(text, &mut self.macros)
             .or_else(|reason| wrong(reason, "mend the definition, or write the file again"))?;
         if self.apertures.len() >= MAX_APERTURES {
             return wrong(
@@ -171,6 +171,7 @@ impl Plot {
         if self.apertures.len() < MAX_APERTURES {
             let block = Aperture {
                 land: None,
+                boxed: false,
                 hole: None,
                 function: String::new(),
                 detail: String::new(),

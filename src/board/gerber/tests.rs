@@ -259,6 +259,21 @@ fn blocks_macros_regions_arcs_and_copies_are_passed_over() {
 }
 
 #[test]
+fn a_macro_gives_the_box_round_its_shapes() {
+    let text = copper("Top", &flash(13, "R1", "1", 0.0, 0.0)).replace(
+        "%ADD12O",
+        "%AMBox*0 a comment*\n21,1,$1,$2,0,0,0*%\n%TA.AperFunction,SMDPad*%\n%ADD13Box,2X0.5*%\n%TD*%\n%ADD12O",
+    );
+    let done = imported(&[&text]);
+    assert_eq!(part(&done, "R1").pins[0].land.size, [2.0, 0.5]);
+    assert!(
+        done.assumed
+            .iter()
+            .any(|line| line.contains("made by macros"))
+    );
+}
+
+#[test]
 fn what_is_open_is_asked_at_once() {
     let bare = copper("Top", &flash(10, "R1", "1", 1.0, 2.0))
         .replace("%TF.FileFunction,Copper,L1,Top*%\n", "")
@@ -375,6 +390,7 @@ fn piece() -> impl Strategy<Value = String> {
         Just("G36*\nG37*\n".to_owned()),
         "G0[1-4]\\*\n",
         "%AB(D1[0-9])?\\*%\n",
+        "%AMM1\\*(1|4|5|7|20|21),1(,[0-9$.()x/+-]{1,5}){2,9}\\*%\n",
         "%SR(X[0-9]Y[0-9])?\\*%\n",
         "%L[PMRS][0-9DNC.]{0,4}\\*%\n",
         Just("%AMM1*1,1,$1,0,0*%\n".to_owned()),

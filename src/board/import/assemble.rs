@@ -1,7 +1,7 @@
 //! From lands with a part and a pin number to the parts of a map: shared by the imports that
 //! know pins.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use super::Imported;
@@ -11,6 +11,7 @@ use super::error::{ImportError, quoted};
 use super::landmarks::{add_corner_pins, of_holes};
 use super::options::{ImportOptions, MapFormat, Question, QuestionKey, Repeats};
 use super::pads::{Body, Drill, Pad, Sources, merged};
+use super::stand_in::keep_clear;
 use crate::board::bounds;
 use crate::board::class_letters::kind_of;
 use crate::board::file::MAP_SCHEMA;
@@ -36,6 +37,7 @@ pub(in crate::board) fn assemble(
         options,
         questions: std::mem::take(&mut sources.questions),
         counts: Counts::default(),
+        stand_ins: BTreeSet::new(),
     };
     let mut parts = Vec::new();
     for (reference, pads) in by_reference(std::mem::take(&mut sources.pads)) {
@@ -65,6 +67,7 @@ pub(in crate::board) fn assemble(
             remedy: "check that the files are of the same board and layer".to_owned(),
         });
     }
+    keep_clear(&mut parts, &assembly.stand_ins);
     assembly.counts.tell(&mut sources);
     imported(sources, parts, format, name, options)
 }
@@ -150,6 +153,8 @@ struct Assembly<'a> {
     options: &'a ImportOptions,
     questions: Vec<Question>,
     counts: Counts,
+    /// Uids of the pins whose land is a stand-in.
+    stand_ins: BTreeSet<String>,
 }
 
 impl Assembly<'_> {
@@ -236,8 +241,10 @@ impl Assembly<'_> {
             Drill::Of(diameter) => Some(diameter),
             _ => None,
         };
+        let uid = format!("pin-{part}.{}", pad.no.to_lowercase());
         let land = pad.land.unwrap_or_else(|| {
             self.counts.lands += 1;
+            self.stand_ins.insert(uid.clone());
             // A ring of a quarter of the hole all round keeps the land wider than its hole.
             let across = stated.map_or(STAND_IN_LAND_MM, |hole| (hole * 1.5).max(STAND_IN_LAND_MM));
             Land {
@@ -254,7 +261,7 @@ impl Assembly<'_> {
             _ => stated,
         };
         Pin {
-            uid: format!("pin-{part}.{}", pad.no.to_lowercase()),
+            uid,
             no: pad.no,
             at: pad.at,
             land,
@@ -267,8 +274,7 @@ impl Assembly<'_> {
     /// Each pin number once: further places are numbered or dropped as answered, or asked.
     fn one_each(&mut self, reference: &str, pads: Vec<Pad>) -> Vec<Pad> {
         let mut first: BTreeMap<String, (String, usize)> = BTreeMap::new();
-        let mut taken: std::collections::BTreeSet<String> =
-            pads.iter().map(|pad| pad.no.to_lowercase()).collect();
+        let mut taken: BTreeSet<String> = pads.iter().map(|pad| pad.no.to_lowercase()).collect();
         let mut kept = Vec::with_capacity(pads.len());
         for mut pad in pads {
             let key = pad.no.to_lowercase();

@@ -31,8 +31,8 @@ impl Counts {
         assume(
             self.lands,
             format!(
-                "The size of {} lands is not stated: drawn {STAND_IN_LAND_MM} mm round, or round \
-                 their hole.",
+                "The size of {} lands is not stated: drawn {STAND_IN_LAND_MM} mm round, \
+                 smaller between near neighbours, or round their hole.",
                 self.lands
             ),
         );

@@ -10,6 +10,7 @@ mod land;
 mod landmarks;
 mod options;
 mod pads;
+mod stand_in;
 
 use std::path::{Path, PathBuf};
 

@@ -163,6 +163,26 @@ fn pins_near_the_corners_are_landmarks_where_holes_are_too_few() {
 }
 
 #[test]
+fn lands_without_sizes_keep_clear_of_their_neighbours() {
+    let bare = |no: &str, x: i32| record("327", "N", "U1", no, "", &format!("A01X{x:+07}Y+000000"));
+    // 0.65 mm pitch is 256 steps of 0.0001 in.
+    let done = imported(&file(&[
+        bare("1", 0),
+        bare("2", 256),
+        bare("3", 512),
+        bare("4", 5000),
+    ]));
+    let width = |no| pin(&done.map, "U1", no).land.size[0];
+    assert!(width("1") < 0.5 && width("2") < 0.5, "{}", width("1"));
+    assert_eq!(width("4"), 1.0);
+    assert!(
+        done.assumed
+            .iter()
+            .any(|line| line.contains("size of 4 lands"))
+    );
+}
+
+#[test]
 fn nets_long_names_and_no_connection() {
     let text = format!(
         "{HEAD}P  NNAME1 A_NAME_LONGER_THAN_FOURTEEN\n{}{}{}999\n",

@@ -74,6 +74,7 @@ impl Desk {
                     self.model.messages.remove(index);
                 }
             }
+            Ask::Twin(index) => self.with_bench(|bench| bench.twins.toggle(index)),
             Ask::Forget => self.with_bench(Bench::forget),
         }
     }

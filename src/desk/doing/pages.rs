@@ -35,6 +35,7 @@ impl Desk {
                 ..aids
             }),
             C::Arc => self.glass.hide_arc = !self.glass.hide_arc,
+            C::Twin => self.with_bench(|bench| bench.twins.step()),
             C::LargerText => self.restyle(ctx, self.model.look.dark, TEXT_STEP),
             C::SmallerText => self.restyle(ctx, self.model.look.dark, -TEXT_STEP),
             C::LightOrDark => self.restyle(ctx, !self.model.look.dark, 0.0),

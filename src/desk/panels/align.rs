@@ -211,6 +211,18 @@ fn fit(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
             for caution in fit.cautions.iter().filter(|caution| Some(*caution) != said) {
                 parts::caption(ui, look, caution);
             }
+            let names: Vec<String> = draft
+                .helpful
+                .iter()
+                .map(|(name, _)| crate::paper::shown(name))
+                .collect();
+            if !names.is_empty() {
+                let words = format!(
+                    "What would help most: {}, ringed on the photo.",
+                    names.join(" and ")
+                );
+                parts::caption(ui, look, &words);
+            }
             ui.add_space(4.0);
             if parts::button(ui, look, "Lay the photo on the map", true).clicked() {
                 asks.push(Ask::AcceptAlignment);

@@ -71,7 +71,9 @@ pub(in crate::desk) fn frame(
                 page(ui, &look, |ui| slip::show(ui, &look, bench, pictures, asks));
             }
         }
-        Page::Help => page(ui, &look, |ui| help::show(ui, &look)),
+        Page::Help => page(ui, &look, |ui| {
+            help::show(ui, &look, desk.model.bench.as_ref())
+        }),
     }
 }
 

@@ -4,10 +4,11 @@ use eframe::egui::{Grid, RichText, Ui};
 
 use crate::desk::keys::{Group, TABLE, key_name};
 use crate::desk::marker::State;
+use crate::desk::model::Bench;
 use crate::desk::parts;
 use crate::desk::theme::Look;
 
-pub(super) fn show(ui: &mut Ui, look: &Look) {
+pub(super) fn show(ui: &mut Ui, look: &Look, bench: Option<&Bench>) {
     parts::title(ui, look, "Every key", "Esc leads back");
     for group in Group::ALL {
         ui.add_space(10.0);
@@ -24,6 +25,11 @@ pub(super) fn show(ui: &mut Ui, look: &Look) {
                     ui.end_row();
                 }
             });
+    }
+    if let Some(bench) = bench {
+        ui.add_space(12.0);
+        ui.label(RichText::new("The eye and the hint").font(look.strong()));
+        ui.label(bench.seen.eye_and_hint.words());
     }
     ui.add_space(12.0);
     ui.label(RichText::new("What the signs say").font(look.strong()));

@@ -11,7 +11,7 @@ use crate::desk::theme::Look;
 use crate::record::{Severity, Verdict};
 
 /// Keys shown under the joint; all others are on the page of keys.
-const SHOWN: [Command; 15] = [
+const SHOWN: [Command; 16] = [
     Command::Previous,
     Command::Next,
     Command::NoFaultSeen,
@@ -20,6 +20,7 @@ const SHOWN: [Command; 15] = [
     Command::CannotBeJudged,
     Command::WholeRow,
     Command::NextUnseen,
+    Command::Twin,
     Command::GoTo,
     Command::Note,
     Command::MarkPart,
@@ -91,8 +92,9 @@ fn keys(ui: &mut Ui, look: &Look, bench: &Bench, now: &Now, asks: &mut Vec<Ask>)
         ui.spacing_mut().item_spacing = egui::vec2(12.0, 6.0);
         for command in SHOWN {
             let entry = entry_of(command);
-            let allowed = now.allows(entry.needs);
-            let quiet = matches!(command, Command::Undo | Command::Redo);
+            let allowed = now.allows(entry.needs)
+                && (command != Command::Twin || !bench.twins.shown.is_empty());
+            let quiet = matches!(command, Command::Undo | Command::Redo | Command::Twin);
             if (allowed || !quiet) && parts::key_hint(ui, look, entry, allowed) {
                 asks.push(Ask::Command(command));
             }

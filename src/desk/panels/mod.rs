@@ -14,5 +14,6 @@ mod new_job;
 pub mod slip;
 mod table;
 mod top;
+mod twins;
 
 pub(super) use frame::frame;

@@ -18,6 +18,7 @@ use serde::Serialize;
 use crate::geometry::PhotoPoint;
 use crate::progress::Progress;
 
+use super::odd::{OddOne, odd_ones};
 use super::rows::{Grid, Row, rows_of};
 use super::{JointError, JointSpot};
 use levels::{Level, level_of, levels_for};
@@ -66,6 +67,8 @@ pub struct Found {
     pub scale_reason: String,
     /// Pairs of rows that look like one package.
     pub packages: Vec<super::rows::Package>,
+    /// Members that differ from their row.
+    pub odd: Vec<OddOne>,
 }
 
 impl Found {
@@ -109,7 +112,7 @@ pub fn find_joints(photo: &RgbImage, progress: &Progress) -> Result<Found, Joint
     });
     first.truncate(MOST_PLACES);
     let Some(size) = size::dominant(&first, SMALLEST_PX, LARGEST_PX) else {
-        return Ok(report(Vec::new()));
+        return Ok(report(photo, Vec::new()));
     };
     progress.tick()?;
     let near: Vec<Level> = levels
@@ -120,7 +123,7 @@ pub fn find_joints(photo: &RgbImage, progress: &Progress) -> Result<Found, Joint
     progress.tick()?;
     let joints = settle::settle(&near, &first, size);
     progress.tick()?;
-    Ok(report(joints))
+    Ok(report(photo, joints))
 }
 
 /// Weighs the seeds of one level at two radii each.
@@ -151,7 +154,7 @@ fn first_look(level: &Level) -> Vec<Place> {
         .collect()
 }
 
-fn report(joints: Vec<Place>) -> Found {
+fn report(photo: &RgbImage, joints: Vec<Place>) -> Found {
     let joints = thinned(joints, 1.0);
     let Grid {
         order,
@@ -161,23 +164,29 @@ fn report(joints: Vec<Place>) -> Found {
         reason,
     } = rows_of(&joints.iter().map(|j| [j.x, j.y, j.r]).collect::<Vec<_>>());
     let rounded = |v: f64, scale: f64| (v * scale).round() / scale;
+    let joints: Vec<FoundJoint> = order
+        .iter()
+        .enumerate()
+        .map(|(k, &i)| FoundJoint {
+            id: format!("F{}", k + 1),
+            x_px: rounded(joints[i].x, 10.0),
+            y_px: rounded(joints[i].y, 10.0),
+            land_radius_px: rounded(joints[i].r, 10.0),
+            score: rounded(1.0 / (1.0 + (-joints[i].odds).exp()), 1e3),
+            pin_radius_px: None,
+        })
+        .collect();
+    let odd = odd_ones(photo, &joints, &rows);
     Found {
         schema: FIND_SCHEMA,
-        joints: order
-            .iter()
-            .enumerate()
-            .map(|(k, &i)| FoundJoint {
-                id: format!("F{}", k + 1),
-                x_px: rounded(joints[i].x, 10.0),
-                y_px: rounded(joints[i].y, 10.0),
-                land_radius_px: rounded(joints[i].r, 10.0),
-                score: rounded(1.0 / (1.0 + (-joints[i].odds).exp()), 1e3),
-                pin_radius_px: None,
-            })
-            .collect(),
+        joints,
         rows,
         px_per_mm,
         scale_reason: reason,
         packages,
+        odd,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::super::plane::blurred;
 use super::levels::Level;
 
 /// Radius of the round things that one level looks for, px of the level: the middle of its half octave.
@@ -77,42 +78,6 @@ fn votes(level: &Level) -> Vec<f32> {
         }
     }
     all
-}
-
-/// Box blur of half width `half`, `times` over; beyond the edge the edge goes on.
-fn blurred(values: &[f32], width: usize, height: usize, half: usize, times: usize) -> Vec<f32> {
-    let mut now = values.to_vec();
-    for _ in 0..times {
-        now = transposed(&rows_blurred(&now, width, half), width, height);
-        now = transposed(&rows_blurred(&now, height, half), height, width);
-    }
-    now
-}
-
-fn rows_blurred(values: &[f32], width: usize, half: usize) -> Vec<f32> {
-    let share = 1.0 / (2 * half + 1) as f64;
-    values
-        .par_chunks(width)
-        .flat_map_iter(|row| {
-            let at = |i: isize| f64::from(row[i.clamp(0, width as isize - 1) as usize]);
-            let half = half as isize;
-            let mut sum: f64 = (-half..=half).map(at).sum();
-            (0..width as isize)
-                .map(|x| {
-                    let value = (sum * share) as f32;
-                    sum += at(x + half + 1) - at(x - half);
-                    value
-                })
-                .collect::<Vec<_>>()
-        })
-        .collect()
-}
-
-fn transposed(values: &[f32], width: usize, height: usize) -> Vec<f32> {
-    (0..width)
-        .into_par_iter()
-        .flat_map_iter(|x| (0..height).map(move |y| values[y * width + x]))
-        .collect()
 }
 
 /// Local maxima above zero, greatest first, equal ones in reading order.
