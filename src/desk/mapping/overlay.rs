@@ -25,7 +25,7 @@ const BOXED_FROM: usize = 3;
 const MOST_NUMBERS: usize = 150;
 const MOST_NAMES: usize = 150;
 /// A found joint that nobody has taken over.
-const FAINT: Color32 = Color32::from_rgba_premultiplied(120, 116, 104, 150);
+const FAINT: Color32 = Color32::from_rgba_premultiplied(176, 172, 160, 190);
 /// What the next click would make: the yellow of the palette of Okabe and Ito.
 const GHOST: Color32 = Color32::from_rgb(0xf0, 0xe4, 0x42);
 
@@ -188,12 +188,13 @@ pub fn paint(
 /// Found joints, faint, where they are large enough to be seen; dots further out.
 fn spots(painter: &Painter, view: &ScreenFromPhoto, spots: &[Spot]) {
     let room = view.viewport.expand(20.0);
-    let stroke = Stroke::new(1.0, FAINT);
     for spot in spots {
         let at = view.point(spot.at);
         if room.contains(at) {
             let radius = (spot.radius_px * view.points_per_px).max(2.0) as f32;
-            painter.circle_stroke(at, radius, stroke);
+            for (width, colour) in [(2.2, Color32::from_black_alpha(120)), (1.0, FAINT)] {
+                painter.circle_stroke(at, radius, Stroke::new(width, colour));
+            }
         }
     }
 }
