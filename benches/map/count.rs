@@ -97,7 +97,8 @@ pub(super) fn board(
         }
     }
     if hand.making.map().parts.is_empty() {
-        // The other way round.
+        // Esc, and the other way round.
+        hand.keys += 1;
         hand.making.clicks.clear();
         for joint in [0, 11, 20] {
             hand.click(joint)?;

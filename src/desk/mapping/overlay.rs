@@ -11,7 +11,7 @@ use crate::board::draft::Sketch;
 use crate::desk::marker::here_on_photo;
 use crate::desk::theme::Look;
 use crate::desk::viewer::{ScreenFromPhoto, outlined_text};
-use crate::geometry::{BoardPoint, PhotoPoint};
+use crate::geometry::{BoardPoint, PhotoBox, PhotoPoint};
 
 /// Lands smaller than this on the screen are dots, points.
 const RINGS_FROM: f64 = 3.0;
@@ -19,11 +19,13 @@ const RINGS_FROM: f64 = 3.0;
 const NUMBERS_FROM: f64 = 8.0;
 /// More pins in sight than this are dots, whatever their size: more rings than can be looked at.
 const MOST_RINGS: usize = 600;
+/// Far out, parts with at least this many pins are one rectangle: a row of dots says no more.
+const BOXED_FROM: usize = 3;
 /// Most pin numbers and most names at once: text is what costs.
 const MOST_NUMBERS: usize = 150;
 const MOST_NAMES: usize = 150;
 /// A found joint that nobody has taken over.
-const FAINT: Color32 = Color32::from_rgba_premultiplied(120, 116, 104, 150);
+const FAINT: Color32 = Color32::from_rgba_premultiplied(176, 172, 160, 190);
 /// What the next click would make: the yellow of the palette of Okabe and Ito.
 const GHOST: Color32 = Color32::from_rgb(0xf0, 0xe4, 0x42);
 
@@ -47,6 +49,10 @@ pub struct PinMark {
 pub struct Index {
     pins: Vec<PinMark>,
     tree: RTree<GeomWithData<[f64; 2], usize>>,
+    /// Of parts with several pins: which, and the least rectangle round them, px.
+    boxes: Vec<(usize, PhotoBox)>,
+    /// The pins of the other parts.
+    few: Vec<usize>,
     /// Where each part's name stands, and its place among the parts.
     tops: Vec<(PhotoPoint, usize)>,
     names: RTree<GeomWithData<[f64; 2], usize>>,
@@ -64,7 +70,9 @@ impl Index {
         };
         let mut pins = Vec::new();
         let mut tops = Vec::new();
+        let (mut boxes, mut few) = (Vec::new(), Vec::new());
         for (i, part) in sketch.map.parts.iter().enumerate() {
+            let begun = pins.len();
             let mut top: Option<PhotoPoint> = None;
             for (j, pin) in part.pins.iter().enumerate() {
                 let (Some(at), Some(scale)) =
@@ -85,6 +93,13 @@ impl Index {
                 });
             }
             tops.extend(top.map(|top| (top, i)));
+            let own = begun..pins.len();
+            if own.len() >= BOXED_FROM {
+                let places = pins[own].iter().map(|pin: &PinMark| pin.at);
+                boxes.push((i, PhotoBox::from_points(places)));
+            } else {
+                few.extend(own);
+            }
         }
         let photo = |at: &[f64; 2]| frame.photo(BoardPoint::new(at[0], at[1]));
         let marks = &sketch.map.landmarks;
@@ -102,6 +117,8 @@ impl Index {
                     .collect(),
             ),
             tops,
+            boxes,
+            few,
             edge: if sketch.outlined {
                 sketch.map.outline.iter().filter_map(photo).collect()
             } else {
@@ -171,12 +188,13 @@ pub fn paint(
 /// Found joints, faint, where they are large enough to be seen; dots further out.
 fn spots(painter: &Painter, view: &ScreenFromPhoto, spots: &[Spot]) {
     let room = view.viewport.expand(20.0);
-    let stroke = Stroke::new(1.0, FAINT);
     for spot in spots {
         let at = view.point(spot.at);
         if room.contains(at) {
             let radius = (spot.radius_px * view.points_per_px).max(2.0) as f32;
-            painter.circle_stroke(at, radius, stroke);
+            for (width, colour) in [(2.2, Color32::from_black_alpha(120)), (1.0, FAINT)] {
+                painter.circle_stroke(at, radius, Stroke::new(width, colour));
+            }
         }
     }
 }
@@ -185,15 +203,24 @@ fn pins(painter: &Painter, look: &Look, view: &ScreenFromPhoto, making: &Making)
     let index = &making.index;
     let parts = &making.map().parts;
     let is_chosen = |part: usize| making.chosen.iter().any(|uid| *uid == parts[part].uid);
-    let mut seen: Vec<usize> = Index::visible(&index.tree, view, index.largest_px).collect();
+    let large = index.largest_px * view.points_per_px >= RINGS_FROM;
+    let mut seen: Vec<usize> = if large {
+        Index::visible(&index.tree, view, index.largest_px).collect()
+    } else {
+        boxes(painter, view, index, &is_chosen);
+        index.few.clone()
+    };
     seen.sort_unstable();
-    let rings = seen.len() <= MOST_RINGS && index.largest_px * view.points_per_px >= RINGS_FROM;
+    let rings = large && seen.len() <= MOST_RINGS;
     let mut dots = Mesh::default();
     let mut numbers = 0;
     for &i in &seen {
         let mark = index.pins[i];
         let at = view.point(mark.at);
         if !rings {
+            if !view.viewport.contains(at) {
+                continue;
+            }
             let chosen = !making.chosen.is_empty() && is_chosen(mark.part);
             let (half, colour) = if chosen {
                 (2.5, GHOST)
@@ -232,6 +259,29 @@ fn pins(painter: &Painter, look: &Look, view: &ScreenFromPhoto, making: &Making)
             let (top, part) = index.tops[i];
             let name = &parts[part].reference;
             outlined_text(painter, view.point(top), name, look.small_strong());
+        }
+    }
+}
+
+/// Parts from far out: the rectangle round their pins.
+fn boxes(
+    painter: &Painter,
+    view: &ScreenFromPhoto,
+    index: &Index,
+    is_chosen: &impl Fn(usize) -> bool,
+) {
+    for (part, around) in &index.boxes {
+        let rect = Rect::from_two_pos(view.point(around.min), view.point(around.max)).expand(1.5);
+        if !rect.intersects(view.viewport) {
+            continue;
+        }
+        let colour = if is_chosen(*part) {
+            GHOST
+        } else {
+            Color32::WHITE
+        };
+        for (width, colour) in [(2.6, Color32::BLACK), (1.2, colour)] {
+            painter.rect_stroke(rect, 0.0, Stroke::new(width, colour), StrokeKind::Middle);
         }
     }
 }
