@@ -11,6 +11,7 @@ mod bounds;
 mod centroid;
 mod class_letters;
 mod diff;
+pub mod draft;
 mod file;
 mod gerber;
 mod import;

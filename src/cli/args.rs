@@ -29,8 +29,16 @@ pub(crate) enum Command {
     Add(AddArgs),
     /// Tell where a photo looks: by landmarks in a job, or one photo against another.
     Align(AlignArgs),
+    /// Find the solder joints of a photo with no map: places, rows, scale, the odd one out.
+    Find(FindArgs),
     /// Rank the joints of a photo by how much they look cracked. A hint, never a verdict.
     Hint(HintArgs),
+    /// Compare the hint with known truth: a folder of photos with lists of joints and of truth.
+    Evaluate(EvaluateArgs),
+    /// Show where a photo has dark lines: hairlines in joints, tracks, boards, housings.
+    Darkline(DarklineArgs),
+    /// Show where a photo can be judged and where it cannot, with the advice that mends it.
+    Quality(QualityArgs),
     /// Say what you saw: no fault seen, suspect, faulty, reworked, accepted, cannot be judged.
     Mark(MarkArgs),
     /// Write down a reading, a check before power, or a function test.
@@ -171,18 +179,68 @@ pub(crate) struct AlignArgs {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct FindArgs {
+    /// The photo: a file.
+    #[arg(long)]
+    pub photo: String,
+    /// Where to write the joints as CSV with id,x_px,y_px,land_radius_px, as `hint --joints` reads it.
+    #[arg(long)]
+    pub csv: Option<PathBuf>,
+    /// A list of joints made by hand to compare with, same columns.
+    #[arg(long)]
+    pub truth: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DarklineArgs {
+    /// The photo: a file.
+    pub photo: PathBuf,
+    /// The picture to write: 16-bit grey PNG, the size of the upright photo.
+    #[arg(short, long)]
+    pub out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct QualityArgs {
+    /// The photo: a file.
+    pub photo: PathBuf,
+    /// Cells across the photo, 1 to 64; as many rows as keep the cells square.
+    #[arg(long, default_value_t = 12)]
+    pub columns: u32,
+    /// Scale of the photo, where it is known.
+    #[arg(long)]
+    pub px_per_mm: Option<f64>,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct HintArgs {
     /// The job folder, for an aligned photo of a job.
     pub job: Option<PathBuf>,
     /// The photo: a file, or in a job a name or the first letters of its hash.
     #[arg(long)]
     pub photo: String,
-    /// Joints of a loose photo: CSV with id,x_px,y_px,land_radius_px[,pin_radius_px].
+    /// Joints of a loose photo: CSV with id,x_px,y_px,land_radius_px[,pin_radius_px]; where absent, they
+    /// are found by themselves.
     #[arg(long)]
     pub joints: Option<PathBuf>,
     /// How many of the most suspect joints to print (text only).
     #[arg(long, default_value_t = 12)]
     pub top: usize,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct EvaluateArgs {
+    /// Folder with NAME.jpg, NAME_joints.csv and NAME_truth.csv, or photo.jpg, joints.csv and truth.csv.
+    pub folder: PathBuf,
+    /// Redraw whole folders instead of photos for the intervals: for several photos of one board.
+    #[arg(long)]
+    pub by_folder: bool,
+    /// Seed of the redraws.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write the reliability plot here (SVG).
+    #[arg(long)]
+    pub plot: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -448,6 +506,23 @@ pub(crate) enum MapCommand {
         model: String,
         /// Board name for the map.
         #[arg(long)]
+        board: String,
+    },
+    /// Make a map by a file of edits, the steps of the window's page (docs/map-making.md).
+    Make {
+        /// The edits: a JSON list.
+        edits: PathBuf,
+        /// Where to write the map.
+        #[arg(short, long)]
+        out: PathBuf,
+        /// A map to go on with.
+        #[arg(long)]
+        from: Option<PathBuf>,
+        /// Model name for a new map.
+        #[arg(long, default_value = "unnamed model")]
+        model: String,
+        /// Board name for a new map.
+        #[arg(long, default_value = "main")]
         board: String,
     },
     /// Write a map's parts as centroid CSV.

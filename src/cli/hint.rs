@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::joint::{Band, HintReport, read_joints_csv};
-use crate::work::{Session, WorkError, hint_in_job, hint_loose};
+use crate::work::{Session, WorkError, hint_found, hint_in_job, hint_loose};
 
 use super::args::HintArgs;
 use super::exit::Ending;
@@ -33,12 +33,7 @@ pub(super) fn hint(context: &Context, args: &HintArgs) -> Result<Ending, WorkErr
                 remedy: "in a job the joints come from its map: leave --joints out".to_owned(),
             });
         }
-        (None, None) => {
-            return Err(WorkError::BadInput {
-                reason: "no joints were named".to_owned(),
-                remedy: "give --joints J.csv with id,x_px,y_px,land_radius_px, or name a job whose photo is aligned".to_owned(),
-            });
-        }
+        (None, None) => return hint_by_itself(context, args),
     };
     if context.json {
         out::json(&report);
@@ -48,7 +43,22 @@ pub(super) fn hint(context: &Context, args: &HintArgs) -> Result<Ending, WorkErr
     Ok(Ending::Done)
 }
 
-fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
+/// The hint on a loose photo whose joints nobody listed.
+fn hint_by_itself(context: &Context, args: &HintArgs) -> Result<Ending, WorkError> {
+    let hint = out::with_progress("finding joints and looking at them", |progress| {
+        hint_found(Path::new(&args.photo), progress)
+    })?;
+    if context.json {
+        out::json(&hint);
+    } else {
+        out::line(&super::find::summary(&hint.found));
+        print_table(&hint.report, args.top);
+    }
+    Ok(Ending::Done)
+}
+
+/// Reads a list of joints, unless it is too large to be one.
+pub(super) fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
     let file_error = |source| WorkError::File {
         path: path.to_path_buf(),
         source,

@@ -9,7 +9,7 @@ use crate::work::{ImportedMap, WorkError, export_map, import_maps, write_text};
 
 use super::args::MapCommand;
 use super::exit::Ending;
-use super::{Context, library, out};
+use super::{Context, library, map_make, out};
 
 pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, WorkError> {
     match command {
@@ -24,6 +24,13 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
             let options = options(&answers, model, board)?;
             import(context, &files, &out, &options)
         }
+        MapCommand::Make {
+            edits,
+            out,
+            from,
+            model,
+            board,
+        } => map_make::make(context, &edits, &out, from, (&model, &board)),
         MapCommand::Export { map, out } => export(context, &map, &out),
         MapCommand::Adopt { job, map, newest } => {
             library::adopt(context, &job, map.as_deref(), newest)

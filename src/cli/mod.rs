@@ -2,18 +2,23 @@
 
 mod align;
 mod args;
+mod darkline;
+mod evaluate;
 mod exit;
+mod find;
 mod gate;
 mod hint;
 mod job;
 mod library;
 mod map;
+mod map_make;
 mod mark;
 mod measure;
 mod note;
 mod out;
 mod papers;
 mod parse;
+mod quality;
 mod tour;
 mod weak;
 
@@ -56,7 +61,11 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Start(args) => job::start(context, args),
         Command::Add(args) => job::add(context, &args),
         Command::Align(args) => align::align(context, &args),
+        Command::Find(args) => find::find(context, &args),
+        Command::Darkline(args) => darkline::darkline(context, &args),
         Command::Hint(args) => hint::hint(context, &args),
+        Command::Evaluate(args) => evaluate::evaluate(context, &args),
+        Command::Quality(args) => quality::quality(context, &args),
         Command::Mark(args) => mark::mark(context, args),
         Command::Measure(args) => measure::measure(context, args),
         Command::Gate(args) => gate::gate(context, &args),

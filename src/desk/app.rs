@@ -1,7 +1,7 @@
 //! The window: reads the model, draws it, and carries out what was asked.
 
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 use eframe::egui::{self, Context, Ui};
 
@@ -13,6 +13,7 @@ use super::model::{Model, NewJob, Page, Pending};
 use super::panels;
 use super::strip::Strip;
 use super::theme::Look;
+use super::twins::Decoded;
 use super::viewer::{PhotoFile, Viewer};
 use crate::record::PhotoId;
 use crate::store::Home;
@@ -31,6 +32,8 @@ pub struct Desk {
     pub(super) viewer: Viewer,
     pub(super) glass: GlassView,
     pub(super) strip: Strip,
+    /// Photos decoded for twins.
+    pub(super) decoded: Arc<Mutex<Decoded>>,
     pub(super) opened: Option<PhotoId>,
     pub(super) pictures: panels::slip::Pictures,
     /// The photo and stop that the table was last moved for.
@@ -103,12 +106,14 @@ impl Desk {
                 messages: Vec::new(),
                 pending: Pending::Nothing,
                 chooser: None,
+                importing: None,
                 home: Home::find().ok().map(|home| home.folder().to_path_buf()),
             },
             background: Background::default(),
             viewer: Viewer::default(),
             glass: GlassView::default(),
             strip: Strip::default(),
+            decoded: Arc::default(),
             opened: None,
             pictures: panels::slip::Pictures::default(),
             shown_for: (None, None),
@@ -142,6 +147,8 @@ impl Desk {
         self.open_photo(ctx);
         self.take_image();
         self.hint_when_ready(ctx);
+        self.step_map(ctx);
+        self.twins_when_ready(ctx);
         if !self.background.under_way().is_empty() {
             // The counters of long work move without waking the window.
             ctx.request_repaint_after(std::time::Duration::from_millis(200));
@@ -223,9 +230,13 @@ impl Desk {
         let now = self.now();
         let mut asks: Vec<Ask> = Vec::new();
         // Letters name faults while the list of faults is open.
-        let naming = matches!(self.model.pending, Pending::Fault { .. });
+        let making = self.model.page == Page::Map && self.model.chooser.is_none();
+        let naming = making || matches!(self.model.pending, Pending::Fault { .. });
         for command in keys::pressed(ui, &now, naming) {
             asks.push(Ask::Command(command));
+        }
+        if making && let Some(making) = self.model.bench.as_ref().and_then(|b| b.making.as_ref()) {
+            asks.extend(super::mapping::keys(ui, making));
         }
         let under_way = self.background.under_way();
         panels::frame(self, ui, &now, &under_way, &mut asks);

@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 
 use super::keys::Command;
+use super::mapping::MapAsk;
 use super::model::{Page, Show};
 use crate::geometry::PhotoPoint;
 use crate::record::{FaultKind, PhotoId, Severity, View};
@@ -12,6 +13,12 @@ use crate::work::Action;
 /// One wish of the person at the window.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Ask {
+    /// Something about the map that is being made.
+    Map(MapAsk),
+    /// The photo was clicked while a map is made; whether Shift was held.
+    MapClick(PhotoPoint, bool),
+    /// Make the map from the dropped files as answered.
+    Import,
     /// A command of the table, by key or by click.
     Command(Command),
     /// Show a page.
@@ -70,6 +77,8 @@ pub enum Ask {
     Stop(String),
     /// Take a message away.
     Dismiss(usize),
+    /// This twin to the glass, or away again.
+    Twin(usize),
     /// Forget a clicked place that nobody judged.
     Forget,
 }

@@ -6,7 +6,9 @@ use std::thread;
 
 use eframe::egui::Context;
 
+use super::mapping::Spot;
 use super::start::RecentJob;
+use super::twins::{OtherJob, Twin, TwinKey};
 use crate::joint::HintReport;
 use crate::paper::SlipView;
 use crate::progress::Progress;
@@ -21,12 +23,18 @@ pub enum Done {
     Added(Box<Session>, Result<AddReport, WorkError>),
     /// The hint of one photo.
     Hint(HintKey, Result<HintReport, WorkError>),
+    /// Joints of a photo on which a map is made.
+    Found(PhotoId, Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>),
     /// The slip as it stands.
     Slip(Result<Box<SlipView>, WorkError>),
     /// Papers were written.
     Written(Result<Written, WorkError>),
     /// Jobs of before, with where they stand.
     Recent(Vec<(PathBuf, RecentJob)>),
+    /// Other jobs of the model of the job in this folder.
+    Others(PathBuf, Vec<OtherJob>),
+    /// The twins of a joint.
+    Twins(TwinKey, Vec<Twin>),
     /// It ended without a word.
     Lost(String),
 }

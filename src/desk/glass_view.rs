@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use eframe::egui::{
     Align2, Color32, ColorImage, Context, CornerRadius, FontId, Painter, Pos2, Rect, Response,
-    Role, Sense, Shape, Stroke, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2,
+    Role, Sense, Shape, Stroke, StrokeKind, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2,
+    vec2,
 };
 use image::RgbImage;
 
@@ -21,6 +22,9 @@ const DASH: [f32; 2] = [7.0, 4.0];
 /// The unrolled ring is drawn this high at most per pixel of its picture, points; more shows
 /// only larger squares.
 const RING_MAGNIFIED: f32 = 6.0;
+
+/// Textures of twins that are kept: those of two joints, so that walking to and fro uploads none.
+const MOST_TWINS: usize = 6;
 
 /// The joint's surroundings, cut out of a photo.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,6 +58,7 @@ pub struct Ring {
 pub struct GlassView {
     crop: Option<(u64, TextureHandle)>,
     ring: Option<(u64, TextureHandle)>,
+    twins: Vec<(u64, TextureHandle)>,
     /// The arc can be put away to look beneath it.
     pub hide_arc: bool,
 }
@@ -83,6 +88,36 @@ impl GlassView {
         }
         if crop.px_per_mm.is_some() {
             scale_bar(&painter, look, rect, POINTS_PER_MM as f32);
+        }
+        response
+    }
+
+    /// Draws a twin small, the whole of its cut-out; outlined while it is on the glass.
+    pub fn twin(
+        &mut self,
+        ui: &mut Ui,
+        look: &Look,
+        crop: &Crop,
+        side: f32,
+        on: bool,
+        words: &str,
+    ) -> Response {
+        let (rect, response) = ui.allocate_exact_size(vec2(side, side), Sense::click());
+        response.widget_info(|| WidgetInfo::selected(Role::Button, true, on, words));
+        if !self.twins.iter().any(|(key, _)| *key == crop.key) {
+            let texture = upload(ui.ctx(), &crop.pixels);
+            self.twins.push((crop.key, texture));
+            if self.twins.len() > MOST_TWINS {
+                drop(self.twins.remove(0));
+            }
+        }
+        if let Some((_, texture)) = self.twins.iter().find(|(key, _)| *key == crop.key) {
+            let painter = ui.painter_at(rect.expand(3.0));
+            painter.image(texture.id(), rect, whole(), Color32::WHITE);
+            if on || response.hovered() || response.has_focus() {
+                let line = Stroke::new(2.0, look.palette.ink);
+                painter.rect_stroke(rect, 1.0, line, StrokeKind::Outside);
+            }
         }
         response
     }
@@ -197,16 +232,13 @@ fn keep<'a>(
     if kept.as_ref().is_none_or(|(of, _)| *of != key) {
         *kept = None;
     }
+    &kept.get_or_insert_with(|| (key, upload(ctx, pixels))).1
+}
+
+fn upload(ctx: &Context, pixels: &RgbImage) -> TextureHandle {
     let size = [pixels.width() as usize, pixels.height() as usize];
-    &kept
-        .get_or_insert_with(|| {
-            let picture = ColorImage::from_rgb(size, pixels.as_raw());
-            (
-                key,
-                ctx.load_texture("glass", picture, TextureOptions::LINEAR),
-            )
-        })
-        .1
+    let picture = ColorImage::from_rgb(size, pixels.as_raw());
+    ctx.load_texture("glass", picture, TextureOptions::LINEAR)
 }
 
 /// A dashed line of two strokes, dark under yellow. The dark one is dashed too, a little longer,

@@ -11,6 +11,7 @@ use super::ask::Choosing;
 use super::background::{Done, HintKey};
 use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
 use super::start::RecentJob;
+use super::twins::Twins;
 use crate::progress::Progress;
 use crate::record::{Unit, View};
 use crate::work::{
@@ -61,10 +62,14 @@ impl Desk {
             fields: BTreeMap::new(),
             said: String::new(),
             seen: Seen::default(),
+            others: Vec::new(),
+            twins: Twins::default(),
             lent: false,
+            making: None,
         };
         bench.settle();
         self.model.bench = Some(bench);
+        self.look_for_other_jobs(ctx);
         self.model.chooser = None;
         self.model.new_job = NewJob::default();
         self.turn_to(ctx, Page::Table);
@@ -140,6 +145,10 @@ impl Desk {
         if let Some(job) = paths.iter().find(|path| path.join("job.json").is_file()) {
             let job = job.clone();
             self.open_job(ctx, &job);
+            return;
+        }
+        let paths = self.take_board_files(ctx, paths);
+        if paths.is_empty() {
             return;
         }
         let is_map = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "json");
@@ -296,11 +305,18 @@ impl Desk {
                 Done::Tour(Ok(report)) => self.open_job(ctx, &report.job),
                 Done::Added(session, report) => self.added(*session, report),
                 Done::Hint(key, report) => self.hinted(key, report),
+                Done::Found(photo, found) => self.found_for_map(photo, found),
                 Done::Slip(Ok(view)) => self.with_bench(|bench| {
                     bench.slip = Some((bench.session.state().log.len(), view));
                 }),
                 Done::Written(Ok(written)) => self.tell_written(&written),
                 Done::Recent(recent) => self.model.recent = recent,
+                Done::Others(dir, others) => self.with_bench(|bench| {
+                    if bench.session.dir() == dir {
+                        bench.others = others;
+                    }
+                }),
+                Done::Twins(key, twins) => self.twins_came(&key, twins),
                 Done::Lost(what) => self.lost(what),
                 Done::Tour(Err(error)) | Done::Slip(Err(error)) | Done::Written(Err(error)) => {
                     self.trouble(&error);
@@ -422,7 +438,7 @@ impl Desk {
     }
 }
 
-fn recent_paths(home: &Path) -> Vec<PathBuf> {
+pub(super) fn recent_paths(home: &Path) -> Vec<PathBuf> {
     std::fs::read(home.join("recent.json"))
         .ok()
         .and_then(|bytes| serde_json::from_slice(&bytes).ok())
@@ -452,7 +468,7 @@ fn standing(path: &Path) -> Option<RecentJob> {
 }
 
 /// A unit's code as a folder name that every system takes.
-fn folder_name(unit: &str) -> String {
+pub(super) fn folder_name(unit: &str) -> String {
     let name: String = unit
         .trim()
         .chars()

@@ -61,10 +61,14 @@ pub enum Command {
     PreviousPhoto,
     /// The arc of the hint, shown or put away.
     Arc,
+    /// The next twin to the glass.
+    Twin,
     /// Bring photos in.
     AddPhotos,
     /// Landmarks of this photo.
     Landmarks,
+    /// Make a board map from the photo on the table.
+    MakeMap,
     /// Rails and test points.
     Measure,
     /// The gate as a page.
@@ -248,8 +252,10 @@ pub const TABLE: &[Entry] = {
         entry(C::PreviousPhoto, G::Look, N::Photo, plain(Key::OpenBracket), "photo before", "Show the photo before; those that show this joint closest come first."),
         entry(C::NextPhoto, G::Look, N::Photo, plain(Key::CloseBracket), "next photo", "Show the next photo; those that show this joint closest come first."),
         entry(C::Arc, G::Look, N::Joint, plain(Key::H), "hide the arc", "Put the arc of the hint away to look beneath it, or show it again."),
+        entry(C::Twin, G::Look, N::Joint, plain(Key::T), "twins", "Put the same joint of another photo on the glass, then the next, then this one again: what differs blinks."),
         entry(C::AddPhotos, G::Job, N::Nothing, ctrl(Key::O), "add photos…", "Bring photos in. Dropping them on the window does the same."),
         entry(C::Landmarks, G::Job, N::Photo, plain(Key::K), "landmarks", "Say where this photo lies on the board."),
+        entry(C::MakeMap, G::Job, N::Photo, ctrl(Key::M), "make a map", "Make a board map from the photo on the table: parts and pins, by clicks."),
         entry(C::Measure, G::Job, N::Job, plain(Key::V), "readings", "Write down readings of rails and test points."),
         entry(C::Gate, G::Job, N::Job, plain(Key::G), "gate", "What still forbids the next power stage, and why."),
         entry(C::Slip, G::Job, N::Job, plain(Key::I), "slip", "The rework list to hand over."),

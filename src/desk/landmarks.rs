@@ -2,8 +2,8 @@
 
 use super::app::Desk;
 use super::model::{Bench, Draft, Page, Show};
-use crate::align::from_landmarks;
-use crate::board::{Place, resolve};
+use crate::align::{LandmarkFit, Refusal, from_landmarks, two_more_here};
+use crate::board::{BoardMap, Place, resolve};
 use crate::geometry::PhotoPoint;
 use crate::record::View;
 use crate::work::{Action, with_pins};
@@ -94,6 +94,17 @@ impl Bench {
 
     fn go_to_next_open(&mut self) {
         let open = |name: &str| !self.draft.placed.iter().any(|(placed, _)| placed == name);
+        // Where the fit stands, the one that helps most is next: not one that the photo ends before.
+        if let Some((helpful, _)) = self.draft.helpful.first()
+            && let Some(next) = self
+                .draft
+                .names
+                .iter()
+                .position(|(name, _)| name == helpful)
+        {
+            self.draft.next = next;
+            return;
+        }
         let n = self.draft.names.len();
         let from = self.draft.next;
         if let Some(next) = (0..n)
@@ -106,10 +117,21 @@ impl Bench {
 
     /// Fits what is placed.
     fn refit(&mut self) {
-        self.draft.fit = self.fit();
+        let fitted = self.fit();
+        self.draft.helpful = fitted
+            .as_ref()
+            .and_then(|(map, size, fit)| Some((map, size, fit.as_ref().ok()?)))
+            .map(|(map, size, fit)| {
+                two_more_here(map, fit, &self.draft.placed, *size)
+                    .into_iter()
+                    .map(|more| (more.name, PhotoPoint::new(more.near_px[0], more.near_px[1])))
+                    .collect()
+            })
+            .unwrap_or_default();
+        self.draft.fit = fitted.map(|(_, _, fit)| fit);
     }
 
-    fn fit(&self) -> Option<Result<crate::align::LandmarkFit, crate::align::Refusal>> {
+    fn fit(&self) -> Option<(BoardMap, (u32, u32), Result<LandmarkFit, Refusal>)> {
         if self.draft.placed.len() < 2 {
             return None;
         }
@@ -127,12 +149,9 @@ impl Bench {
             .get(&self.draft.photo)?
             .facts
             .size;
-        Some(from_landmarks(
-            &map,
-            view.side,
-            &self.draft.placed,
-            (size[0], size[1]),
-        ))
+        let size = (size[0], size[1]);
+        let fit = from_landmarks(&map, view.side, &self.draft.placed, size);
+        Some((map, size, fit))
     }
 }
 

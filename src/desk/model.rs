@@ -9,17 +9,21 @@ use image::RgbImage;
 use super::ask::Choosing;
 use super::background::HintKey;
 use super::glass_view::{Crop, Ring};
+use super::mapping::Making;
 use super::stages::Standing;
 use super::start::RecentJob;
 use super::stops::{OnPhoto, Stop};
 use super::strip::Tile;
 use super::theme::Look;
+use super::twins::{OtherJob, Twins};
 use super::viewer::{Mark, PartName};
 use crate::align::{LandmarkFit, Refusal};
 use crate::geometry::PhotoPoint;
 use crate::joint::{HintReport, JointHint};
 use crate::paper::SlipView;
-use crate::record::{PhotoId, PhotoState, Severity, Spot, Stage, Target, Verdict, View};
+use crate::record::{
+    EyeAndHint, PhotoId, PhotoState, Severity, Spot, Stage, Target, Verdict, View,
+};
 use crate::work::Session;
 
 /// What fills the window.
@@ -34,6 +38,10 @@ pub enum Page {
     Table,
     /// Table and landmarks.
     Align,
+    /// Table and the map that is being made.
+    Map,
+    /// What a dropped board file leaves open.
+    Import,
     /// Rails, test points and checks.
     Measure,
     /// The gate.
@@ -134,6 +142,8 @@ pub struct Draft {
     pub pin: String,
     /// How they fit together, as of the last change; `None` with fewer than two.
     pub fit: Option<Result<LandmarkFit, Refusal>>,
+    /// Landmarks that would help most, and where the fit expects them.
+    pub helpful: Vec<(String, PhotoPoint)>,
 }
 
 /// The joint on the glass, cut out once.
@@ -182,8 +192,14 @@ pub struct Bench {
     pub said: String,
     /// Worked out anew after every change.
     pub seen: Seen,
+    /// Other jobs of this model: where twins come from.
+    pub others: Vec<OtherJob>,
+    /// The current joint on other photos.
+    pub twins: Twins,
     /// Photos are being brought in: the record is lent out.
     pub lent: bool,
+    /// A board map that is being made on a photo.
+    pub making: Option<Box<Making>>,
 }
 
 /// What the panels draw, worked out anew after every change and not in every frame.
@@ -205,6 +221,8 @@ pub struct Seen {
     pub blocked: usize,
     /// Median scale of the looks, px/mm.
     pub median_scale: Option<f64>,
+    /// What the eye marked before it saw the hint.
+    pub eye_and_hint: EyeAndHint,
     /// Photos that can be chosen here, the closest look at the current stop first.
     pub photos: Vec<PhotoId>,
 }
@@ -229,6 +247,8 @@ pub struct Model {
     pub pending: Pending,
     /// Files are being chosen.
     pub chooser: Option<(Choosing, super::chooser::Chooser)>,
+    /// A map that is made from dropped files, while something is asked.
+    pub importing: Option<super::importing::Importing>,
     /// Where user data lie; recent jobs and the tour go there.
     pub home: Option<PathBuf>,
 }

@@ -7,7 +7,7 @@ use super::stops::{self, Stop};
 use super::strip::Tile;
 use super::viewer::{Mark, PartName};
 use crate::paper::gate_lines;
-use crate::record::{PhotoId, Stage, Verdict};
+use crate::record::{PhotoId, Stage, Verdict, eye_and_hint};
 use crate::stats::median;
 
 impl Bench {
@@ -66,6 +66,7 @@ impl Bench {
             tiles: self.tiles(&states),
             stages: stage_chips(self),
             photos: self.photos_here(),
+            eye_and_hint: eye_and_hint(self.session.state()),
             judged: states
                 .iter()
                 .filter(|state| !matches!(state, State::Unseen | State::CannotBeJudged))

@@ -78,7 +78,7 @@ fn column(ui: &mut Ui, look: &Look, recent: &[RecentJob], dropping: bool) -> Opt
     parts::caption(
         ui,
         look,
-        "The tour is an invented board with known faults: nothing is at stake. Its job takes a few minutes to make.",
+        "The tour is an invented board with known faults: nothing is at stake. Its job takes about a minute to make.",
     );
     if !recent.is_empty() {
         ui.add_space(18.0);

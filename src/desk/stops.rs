@@ -3,7 +3,7 @@
 use crate::board::{BoardMap, Side, round_order};
 use crate::geometry::{BoardPoint, PhotoPoint};
 use crate::joint::JointSpot;
-use crate::record::{JointKey, PhotoState, PlaceKey, Spot, State, Target};
+use crate::record::{JointKey, PhotoState, PlaceKey, Spot, State, Target, is_unhinted};
 
 /// One stop.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,26 +85,12 @@ impl Stop {
         })
     }
 
-    /// Whether the hint stays hidden until somebody has judged the stop: a tenth of the joints,
-    /// the same ones on every bench (FNV-1a over the pin's identity, from memory).
+    /// Whether the hint stays hidden until somebody has judged the stop.
     #[must_use]
     pub fn is_blind(&self) -> bool {
-        let Target::Joint(key) = &self.target else {
-            return false;
-        };
-        let hash = key
-            .pin
-            .bytes()
-            .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
-                (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
-            });
-        (hash >> 7).is_multiple_of(BLIND_ONE_IN)
+        matches!(&self.target, Target::Joint(key) if is_unhinted(key))
     }
 }
-
-/// One joint in this many is judged without the hint, so that the job can tell what the eye
-/// finds alone: fewer would take hundreds of joints to tell anything (design choice).
-const BLIND_ONE_IN: u64 = 10;
 
 /// The joints of one side in walking order: those soldered there, or, where none is, all that
 /// show.

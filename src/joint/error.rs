@@ -29,6 +29,16 @@ pub enum JointError {
         /// The missing column.
         column: &'static str,
     },
+    /// A column is missing from the header line of a truth list.
+    #[error(
+        "{file}, line 1: no column `{column}`; the header of a truth list must name id,cracked (1 cracked, 0 not)"
+    )]
+    NoTruthColumn {
+        /// Name of the list.
+        file: String,
+        /// The missing column.
+        column: &'static str,
+    },
     /// A column is named twice in the header line.
     #[error("{file}, line 1: column `{column}` stands there twice; keep one of them")]
     DoubleColumn {

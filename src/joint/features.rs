@@ -1,27 +1,28 @@
 //! The few numbers that are read off the path, each of which can be shown and argued about.
 
-use super::path::closed_path;
-use super::polar::Ring;
-use super::valley::{DIRECTIONS, PER_DIRECTION, Valley};
+use super::along::along;
+use super::dark::{FIRST, darkness};
+use super::lanes::{DIRECTIONS, LANES, Lanes};
+use super::path::{PATHS, closed_paths};
 
-/// The path may run from this share of the land radius: further in is the pin itself.
-const PATH_INNER: f32 = 0.22;
-/// ... to this one: further out is the land's own rim.
-const PATH_OUTER: f32 = 0.85;
-
-/// A point of the path belongs to the dark arc from this contrast up, in units of the joint's texture.
-const ARC_LINE: f32 = 0.10;
+/// Lanes to each side against which the depth of a line is measured: 1.4 px where the land is 48 px across.
+const SIDES: usize = 3;
+/// A direction belongs to the dark arc where the path is darker than both sides by this, natural log units (a
+/// tenth of the light): less is the solder's own shading ...
+const ARC_DEPTH: f32 = 0.10;
+/// ... and where the measure gives these log odds or more: below them it looks like a reflection.
+const ARC_FROM: f32 = -2.0;
 /// Gaps up to this many directions are bridged (12 degrees): cracks fade in and out.
 const BRIDGE: usize = 2;
 
 /// The path and what was read off it.
 #[derive(Debug, Clone)]
 pub(crate) struct Traced {
-    /// Column of the ring in each direction.
+    /// Lane of the ring in each direction.
     pub(crate) path: Vec<usize>,
-    /// Contrast on the path in each direction, natural log units.
+    /// Contrast on the path against the darker of both sides in each direction, natural log units.
     pub(crate) depth: Vec<f32>,
-    /// Mean contrast on the path, in units of the joint's texture: the one feature behind the hint.
+    /// Log odds that the path is a crack, before it is compared with the other joints of the photo.
     pub(crate) line: f32,
     /// First direction and length of the dark arc.
     pub(crate) arc: (usize, usize),
@@ -29,33 +30,46 @@ pub(crate) struct Traced {
     pub(crate) arc_depth: f32,
 }
 
-/// First and last column of the ring where the path may run.
-fn bounds(ring: &Ring) -> (usize, usize) {
-    let first = ring.column_from(PATH_INNER * ring.frame.radius);
-    (
-        first,
-        ring.column(PATH_OUTER * ring.frame.radius).max(first),
-    )
-}
-
-/// Finds the darkest closed path and reads it.
-pub(crate) fn trace(ring: &Ring, valley: &Valley) -> Traced {
-    let n = valley.radii;
-    let (first, last) = bounds(ring);
-    let path = closed_path(&valley.line, n, first, last);
-    let on_path: Vec<f32> = path
+/// Finds the best closed paths, reads each, and keeps the one that looks most like a crack.
+pub(crate) fn trace(lanes: &Lanes) -> Traced {
+    let map = darkness(lanes);
+    let paths: [Vec<usize>; PATHS] = closed_paths(&map);
+    let read = paths.map(|path| (along(lanes, &map, &path), path));
+    let [first, second] = read;
+    let (best, columns) = if second.0.whole > first.0.whole {
+        second
+    } else {
+        first
+    };
+    let path: Vec<usize> = columns.iter().map(|c| FIRST + c).collect();
+    let depth: Vec<f32> = path
         .iter()
         .enumerate()
-        .map(|(k, c)| valley.line[k * n + c])
+        .map(|(direction, lane)| {
+            let row = lanes.row(direction);
+            let (inner, outer) = (
+                row[lane.saturating_sub(SIDES)],
+                row[(lane + SIDES).min(LANES - 1)],
+            );
+            inner.min(outer) - row[*lane]
+        })
         .collect();
-    let line = on_path.iter().sum::<f32>() / DIRECTIONS as f32;
-    let arc = longest_run(&on_path);
-    let depth: Vec<f32> = on_path.iter().map(|v| v * valley.unit).collect();
+    let on: Vec<bool> = path
+        .iter()
+        .enumerate()
+        .map(|(direction, lane)| {
+            // Under glare nothing is known: neither a line nor its absence.
+            depth[direction] >= ARC_DEPTH
+                && best.here[direction] >= ARC_FROM
+                && !lanes.hidden(direction, *lane)
+        })
+        .collect();
+    let arc = longest_run(&on);
     let arc_depth = median_over(&depth, arc);
     Traced {
         path,
         depth,
-        line,
+        line: best.whole,
         arc,
         arc_depth,
     }
@@ -68,7 +82,7 @@ impl Traced {
     }
 
     /// Working-pixel points of the dark arc, in order; a full turn ends where it began.
-    pub(crate) fn arc_points(&self, ring: &Ring) -> Vec<(f32, f32)> {
+    pub(crate) fn arc_points(&self, lanes: &Lanes) -> Vec<(f32, f32)> {
         let (start, length) = self.arc;
         let end = if length >= DIRECTIONS {
             length + 1
@@ -77,20 +91,14 @@ impl Traced {
         };
         (0..end)
             .map(|k| (start + k) % DIRECTIONS)
-            .map(|k| {
-                ring.frame.at(
-                    k * PER_DIRECTION + PER_DIRECTION / 2,
-                    ring.radius(self.path[k]),
-                )
-            })
+            .map(|k| lanes.at(k, self.path[k]))
             .collect()
     }
 }
 
-/// Start and length of the longest run above [`ARC_LINE`] round the circle, short gaps bridged.
-fn longest_run(depth: &[f32]) -> (usize, usize) {
-    let n = depth.len();
-    let on: Vec<bool> = depth.iter().map(|d| *d >= ARC_LINE).collect();
+/// Start and length of the longest run round the circle, short gaps bridged.
+fn longest_run(on: &[bool]) -> (usize, usize) {
+    let n = on.len();
     let Some(origin) = (0..n).find(|i| (0..=BRIDGE).all(|k| !on[(i + k) % n])) else {
         return (0, n);
     };

@@ -4,9 +4,9 @@ use image::{GrayImage, Luma, RgbImage};
 
 use super::JointSpot;
 use super::gate::Gate;
+use super::lanes::DIRECTIONS;
 use super::polar::{ANGLES, RADIAL_STEP, Ring};
 use super::report::{Measured, measure};
-use super::valley::PER_DIRECTION;
 
 /// The ring round one joint, unrolled, and the path that the hint followed.
 #[derive(Debug, Clone)]
@@ -51,7 +51,10 @@ fn shown(measured: &Measured) -> Look {
             .path
             .iter()
             .enumerate()
-            .map(|(k, c)| ((k * PER_DIRECTION + PER_DIRECTION / 2) as f64, *c as f64))
+            .map(|(k, lane)| {
+                let column = (measured.lanes.radius(*lane) - ring.first) / RADIAL_STEP;
+                ((k * (ANGLES / DIRECTIONS)) as f64, f64::from(column))
+            })
             .collect(),
         depth: measured
             .traced

@@ -46,13 +46,6 @@ impl Frame {
         let (sin, cos) = (2.0 * angle as f32 * TAU / ANGLES as f32).sin_cos();
         1.0 + self.oval.0 * cos + self.oval.1 * sin
     }
-
-    /// Working-pixel position of an angle and a radius.
-    pub(crate) fn at(&self, angle: usize, r: f32) -> (f32, f32) {
-        let (dx, dy) = Self::direction(angle);
-        let reach = r * self.stretch(angle);
-        (self.centre.0 + dx * reach, self.centre.1 + dy * reach)
-    }
 }
 
 /// The unrolled ring.
@@ -109,20 +102,9 @@ impl Ring {
         }
     }
 
-    /// Radius of a column, working px.
-    pub(crate) fn radius(&self, column: usize) -> f32 {
-        self.first + column as f32 * RADIAL_STEP
-    }
-
     /// Column nearest to a radius, within the ring.
     pub(crate) fn column(&self, radius: f32) -> usize {
         let c = ((radius - self.first) / RADIAL_STEP).round().max(0.0) as usize;
-        c.min(self.radii - 1)
-    }
-
-    /// First column at or beyond a radius, within the ring.
-    pub(crate) fn column_from(&self, radius: f32) -> usize {
-        let c = ((radius - self.first) / RADIAL_STEP).ceil().max(0.0) as usize;
         c.min(self.radii - 1)
     }
 }

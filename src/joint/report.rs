@@ -8,10 +8,10 @@ use crate::progress::Progress;
 
 use super::features::{Traced, trace};
 use super::gate::{self, Gate, NoReading};
+use super::lanes::Lanes;
 use super::light::Patch;
 use super::polar::{Frame, Ring};
 use super::score::{self, CALIBRATION};
-use super::valley::valley;
 use super::{JointError, JointSpot};
 
 /// Version of the JSON that `benchglass hint --json` prints.
@@ -86,11 +86,9 @@ pub struct JointHint {
     /// Robust z of this joint's line against the other joints of this photo; `null` where fewer than
     /// five can be read.
     pub z_in_photo: Option<f64>,
-    /// Mean contrast along the path in units of the joint's texture: what the likelihood rests on;
-    /// `null` for no reading.
+    /// Log odds that the path is a crack before it is compared with the rest of the photo: what the likelihood
+    /// rests on; `null` for no reading.
     pub line: Option<f64>,
-    /// How busy the solder is: local spread of its log luminance; `null` for no reading.
-    pub texture: Option<f64>,
     /// What the quality gate measured; `null` where the joint was not cut out.
     pub gate: Option<Gate>,
 }
@@ -98,10 +96,10 @@ pub struct JointHint {
 /// One joint measured, before it is compared with the others of its photo.
 pub(crate) struct Measured {
     pub(crate) ring: Ring,
+    pub(crate) lanes: Lanes,
     pub(crate) traced: Traced,
     pub(crate) gate: Gate,
     pub(crate) noise: f32,
-    pub(crate) texture: f32,
     pub(crate) patch: Patch,
 }
 
@@ -112,7 +110,6 @@ pub(crate) struct Reading {
     /// Median contrast over the arc, log units.
     pub(crate) arc_depth: f64,
     pub(crate) noise: f64,
-    texture: f64,
     gate: Gate,
     arc: Vec<[f64; 2]>,
 }
@@ -124,7 +121,6 @@ impl From<Measured> for Reading {
             arc_deg: measured.traced.arc_deg(),
             arc_depth: f64::from(measured.traced.arc_depth),
             noise: f64::from(measured.noise),
-            texture: f64::from(measured.texture),
             gate: measured.gate,
             arc: arc_in_photo(&measured),
         }
@@ -142,14 +138,14 @@ pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome<Measured> {
     let ring = Ring::unroll(&patch, Frame::of(&patch));
     let gate = gate::measure(&patch, &ring, noise);
     gate.judge().map_err(|n| (n, Some(gate)))?;
-    let found = valley(&ring);
-    let traced = trace(&ring, &found);
+    let lanes = Lanes::unroll(&patch, Frame::of(&patch));
+    let traced = trace(&lanes);
     Ok(Measured {
         ring,
+        lanes,
         traced,
         gate,
         noise,
-        texture: found.texture,
         patch,
     })
 }
@@ -205,7 +201,6 @@ fn hint(spot: &JointSpot, outcome: &Outcome<Reading>, scene: &score::Scene) -> J
         px_per_mm: spot.px_per_mm,
         z_in_photo: None,
         line: None,
-        texture: None,
         gate: None,
     };
     let reading = match outcome {
@@ -228,7 +223,6 @@ fn hint(spot: &JointSpot, outcome: &Outcome<Reading>, scene: &score::Scene) -> J
         arc: reading.arc.clone(),
         z_in_photo: verdict.z.map(|z| rounded(z, 100.0)),
         line: Some(rounded(reading.line, 1e4)),
-        texture: Some(rounded(reading.texture, 1e4)),
         gate: Some(reading.gate),
         ..blank
     }
@@ -237,7 +231,7 @@ fn hint(spot: &JointSpot, outcome: &Outcome<Reading>, scene: &score::Scene) -> J
 fn arc_in_photo(measured: &Measured) -> Vec<[f64; 2]> {
     measured
         .traced
-        .arc_points(&measured.ring)
+        .arc_points(&measured.lanes)
         .into_iter()
         .map(|(x, y)| {
             let p = measured.patch.to_photo(x, y);

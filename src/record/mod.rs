@@ -16,6 +16,7 @@ mod state;
 mod testing;
 #[cfg(test)]
 mod tests;
+mod unhinted;
 mod weak;
 mod words;
 mod workmanship;
@@ -37,5 +38,6 @@ pub use state::{
     BoardAdoption, Current, DEFAULT_COVERAGE, Flag, JointState, Logged, Look, Mark, Note,
     PhotoState, PlaceKey, PlaceState, Stale, State,
 };
+pub use unhinted::{EyeAndHint, eye_and_hint, is_unhinted};
 pub use weak::{WeakPlace, WeakSpot, weak_label, weak_spots, write_watch_notes};
 pub use workmanship::{Blocks, Need, Workmanship};

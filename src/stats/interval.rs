@@ -1,6 +1,6 @@
 //! Confidence intervals for counted rates.
 
-/// A closed interval of a rate, both ends within 0..=1.
+/// A closed interval; of a rate both ends lie within 0..=1.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interval {
     /// Lower end.

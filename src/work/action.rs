@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use crate::geometry::PhotoPoint;
+use crate::geometry::{BoardMm, Homography, PhotoPoint, PhotoPx};
 use crate::record::{
     CheckKind, Coverage, Evidence, Fault, Outcome, PhotoId, Reading, Spot, Subject, Target,
     Verdict, View,
@@ -32,6 +32,15 @@ pub enum Action {
         view: View,
         /// Landmark names of the map with their places in the upright photo.
         placed: Vec<(String, PhotoPoint)>,
+    },
+    /// Lay a photo on the map that was made on it: its frame is the alignment.
+    LayUnder {
+        /// The photo.
+        photo: PhotoId,
+        /// What it shows.
+        view: View,
+        /// From board mm to upright photo px.
+        photo_from_board: Homography<BoardMm, PhotoPx>,
     },
     /// Judge one or several places.
     Judge(Wish),

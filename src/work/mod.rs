@@ -2,32 +2,44 @@
 //! [`Action`] is everything that a person can do to it.
 
 mod action;
+mod darkline;
 mod error;
+mod evaluate;
+mod find;
 mod hints;
 mod library;
 mod looked;
+mod make;
 mod maps;
 mod matching;
 mod papers;
 mod photos;
 mod plan;
 mod proof;
+mod quality;
 mod session;
 mod severity;
 mod tour;
 mod weak;
 
 pub use action::{Action, Wish};
+pub use darkline::write_dark_lines;
 pub use error::{Trouble, WorkError};
+pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets};
+pub use find::{
+    FindScore, FoundHint, SAME_PLACE, SAME_RADIUS, find_loose, found_csv, hint_found, score_finding,
+};
 pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_on_photo};
 pub use library::{NewerMap, Standing, begin_with_library, compare_maps, keep_map, newer_maps};
 pub use looked::CoverageRow;
+pub use make::{MadeMap, make_map};
 pub use maps::{ImportedMap, export_map, import_maps, map_format_of};
 pub use matching::align_photos;
 pub use papers::{Written, slip_of, write_slip, write_text};
 pub use photos::{AddReport, add_photos};
 pub use plan::{describe, mode_word, side_word, with_pins};
 pub use proof::{Proof, verify_job};
+pub use quality::{QualityMap, quality_map};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;
 pub use tour::{Asked, Suspect, TourReport, TouredPhoto, find_samples, render_samples, run_tour};

@@ -2,7 +2,7 @@
 
 use crate::align::from_landmarks;
 use crate::board::{BoardMap, Landmark, Part, Place, Side, resolve};
-use crate::geometry::PhotoPoint;
+use crate::geometry::{BoardMm, Homography, PhotoPoint, PhotoPx};
 use crate::record::{
     Alignment, Check, CheckKind, Coverage, Event, EventId, JointKey, Judgement, Measurement,
     Outcome, PhotoId, PhotoState, PlacedLandmark, ReadingMode, Spot, State, Subject, Target,
@@ -98,6 +98,45 @@ pub(super) fn alignment(
         }),
         cautions,
     })
+}
+
+/// How an alignment that came of making the map is called in the record.
+const MADE_ON: &str = "map made on this photo";
+
+/// Records the frame of a map that was made on a photo as that photo's alignment.
+pub(super) fn laid_under(
+    state: &State,
+    maps: &[BoardMap],
+    photo: &str,
+    view: View,
+    photo_from_board: Homography<BoardMm, PhotoPx>,
+) -> Result<Planned, WorkError> {
+    photo_of(state, photo)?;
+    let middle = map_of(maps, &view.board)?.bounds().center();
+    let sign = match view.side {
+        Side::Component => -1.0,
+        Side::Solder => 1.0,
+    };
+    let fits = photo_from_board
+        .determinant_at(middle)
+        .is_some_and(|determinant| determinant * sign > 0.0);
+    let (true, Some(px_per_mm)) = (fits, photo_from_board.scale_at(middle)) else {
+        return Err(WorkError::bad(
+            format!("this does not show the {} side", side_word(view.side)),
+            "say the other side, or place landmarks on the photo",
+        ));
+    };
+    Ok(Event::Aligned(Alignment {
+        photo: photo.to_owned(),
+        view,
+        photo_from_board,
+        method: MADE_ON.to_owned(),
+        landmarks: Vec::new(),
+        rms_px: None,
+        px_per_mm,
+        replaces: state.alignments_of(photo),
+    })
+    .into())
 }
 
 /// The map with every pin that was placed as a landmark (`J4.3`) among its landmarks, so that a

@@ -258,6 +258,11 @@ impl Session {
                     cautions,
                 }
             }
+            Action::LayUnder {
+                photo,
+                view,
+                photo_from_board,
+            } => plan::laid_under(state, maps, &photo, view, photo_from_board)?,
             Action::PlacePhoto { photo, view } => {
                 map_of(maps, &view.board)?;
                 Event::PhotoPlaced { photo, view }.into()

@@ -112,9 +112,15 @@ pub(crate) fn map(path: &Path) -> PathBuf {
 
 /// A job with the map and the photo, aligned or not.
 pub(crate) fn job(folder: &Path, aligned: bool) -> PathBuf {
-    let dir = folder.join("FH12-0900");
+    job_of(folder, "FH12-0900", aligned)
+}
+
+/// The same for another unit of the model.
+pub(crate) fn job_of(folder: &Path, code: &str, aligned: bool) -> PathBuf {
+    std::fs::create_dir_all(folder).unwrap();
+    let dir = folder.join(code);
     let unit = Unit {
-        code: "FH12-0900".to_owned(),
+        code: code.to_owned(),
         model: "Fernhollow FH-12".to_owned(),
         complaint: "blank display".to_owned(),
     };
@@ -187,6 +193,34 @@ pub(crate) fn press_with(window: &mut Harness<'static, Desk>, modifiers: Modifie
 pub(crate) fn write(window: &mut Harness<'static, Desk>, text: &str) {
     window.event(Event::Text(text.to_owned()));
     window.run_steps(2);
+}
+
+/// Drags from one place of the photo to another with Shift held.
+pub(crate) fn draw(window: &mut Harness<'static, Desk>, from: PhotoPoint, to: PhotoPoint) {
+    let view = window
+        .state()
+        .photo_view()
+        .expect("a photo is on the table");
+    let (from, to) = (view.point(from), view.point(to));
+    let button = |pos, pressed| Event::PointerButton {
+        pos,
+        button: PointerButton::Primary,
+        pressed,
+        modifiers: Modifiers::SHIFT,
+    };
+    window.event(Event::ModifiersChanged(Modifiers::SHIFT));
+    window.event(Event::PointerMoved(from));
+    window.step();
+    window.event(button(from, true));
+    window.step();
+    for share in [0.5, 1.0] {
+        window.event(Event::PointerMoved(from + (to - from) * share));
+        window.step();
+    }
+    window.event(button(to, false));
+    window.step();
+    window.event(Event::ModifiersChanged(Modifiers::NONE));
+    settle(window);
 }
 
 /// Clicks a place of the photo on the table.

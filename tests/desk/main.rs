@@ -9,7 +9,13 @@
 mod bench;
 /// From dropped photos to the first judged joint, with no map.
 mod first_start;
+/// Making a map from a photo.
+mod mapping;
+/// Marks on parts, areas and the unit; viewing aids; the chooser.
+mod marks;
 /// The real program in a real window.
 mod real_window;
 /// Landmarks, the round, undo, readings, gate and slip.
 mod round;
+/// The same joint on another unit's photo.
+mod twins;

@@ -4,14 +4,14 @@ use benchglass::record::{FaultKind, JointKey, Subject, Target, Verdict};
 use benchglass::work::Session;
 use eframe::egui::{Key, Modifiers};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable as _;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::path::Path;
 
 use super::bench::{
     LANDMARKS, PINS, at_home, click_photo, job, on_photo, press, press_with, settle, window, write,
 };
 
-fn opened(dir: &Path) -> Harness<'static, Desk> {
+pub(crate) fn opened(dir: &Path) -> Harness<'static, Desk> {
     let mut window = window([1280.0, 800.0]);
     let ctx = window.ctx.clone();
     window.state_mut().open_job(&ctx, dir);
@@ -161,7 +161,7 @@ fn readings_gate_and_slip_are_pages() {
         press(&mut window, Key::Escape);
         press(&mut window, Key::I);
         window.get_by_label("Rework slip: FH12-0900");
-        window.get_by_label("Bridge.");
+        window.get_by_label("Solder bridge.");
         window
             .get_by_label("Write the slip: HTML, CSV, JSON")
             .click();
@@ -203,4 +203,64 @@ fn at_twice_the_text_size_nothing_that_is_pressed_leaves_the_window() {
             }
         },
     );
+}
+
+/// No word of any page is cut off at the window's right edge, at the largest text.
+#[test]
+fn no_page_is_wider_than_the_window_at_twice_the_text_size() {
+    at_home(
+        "round::no_page_is_wider_than_the_window_at_twice_the_text_size",
+        |folder| {
+            let dir = job(folder, true);
+            let mut window = opened(&dir);
+            press(&mut window, Key::F);
+            press(&mut window, Key::B);
+            for _ in 0..10 {
+                press_with(&mut window, Modifiers::COMMAND, Key::Plus);
+            }
+            let pages = [Key::K, Key::V, Key::G, Key::I, Key::F1];
+            assert_inside(&window, "table");
+            for page in pages {
+                press(&mut window, page);
+                assert_inside(&window, page.name());
+                press(&mut window, Key::Escape);
+            }
+            press(&mut window, Key::F);
+            assert_inside(&window, "faults");
+            let ctx = window.ctx.clone();
+            window.state_mut().model.bench = None;
+            window.state_mut().model.page = benchglass::desk::model::Page::Start;
+            settle(&mut window);
+            assert_inside(&window, "start");
+            window
+                .state_mut()
+                .photos_came(&ctx, vec![folder.join("solder.png")]);
+            settle(&mut window);
+            assert_inside(&window, "new job");
+        },
+    );
+}
+
+fn assert_inside(window: &Harness<'static, Desk>, page: &str) {
+    let words = window.query_all(egui_kittest::kittest::By::new().predicate(|node| {
+        node.label().is_some_and(|label| !label.trim().is_empty())
+            || node.value().is_some_and(|value| !value.trim().is_empty())
+    }));
+    let mut counted = 0;
+    for node in words {
+        let Some(bounds) = node.accesskit_node().bounding_box() else {
+            continue;
+        };
+        counted += 1;
+        assert!(
+            bounds.x0 >= -0.5 && bounds.x1 <= 1280.5,
+            "{page}: {:?} from {} to {}",
+            node.accesskit_node()
+                .label()
+                .or(node.accesskit_node().value()),
+            bounds.x0,
+            bounds.x1
+        );
+    }
+    assert!(counted > 5, "{page}: {counted}");
 }

@@ -5,6 +5,7 @@
 )]
 
 mod board_import; // board maps, their schema and the centroid import
+mod classify; // scikit-learn
 mod csv_papers; // RFC 4180 and the OWASP prefix rule
 mod exif; // EXIF orientation against Pillow's exif_transpose
 mod hint_reference; // scikit-image warp_polar, Immerkaer 1996

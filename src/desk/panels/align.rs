@@ -17,7 +17,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
         ui.add_space(4.0);
         if bench.session.maps().is_empty() {
             ui.label("This job has no board map yet, so there is nothing to lay the photo on. Joints can be judged on the photo as it is.");
-            if parts::button(ui, look, "Adopt a board map…", true).clicked() {
+            if parts::button(ui, look, "Make a map from this photo", true).clicked() {
+                asks.push(Ask::Command(Command::MakeMap));
+            }
+            if parts::button(ui, look, "Adopt a board map…", false).clicked() {
                 asks.push(Ask::Choose(Choosing::AdoptMap));
             }
             back(ui, look, asks);
@@ -65,6 +68,10 @@ fn next(ui: &mut Ui, look: &Look, draft: &Draft) {
         .all(|(name, _)| draft.placed.iter().any(|(placed, _)| placed == name));
     if done && !draft.names.is_empty() {
         ui.label("Every landmark of the map is placed.");
+        return;
+    }
+    if matches!(draft.fit, Some(Ok(_))) && draft.helpful.is_empty() {
+        ui.label("Every landmark that this photo shows is placed.");
         return;
     }
     if let Some((name, look_for)) = draft.names.get(draft.next) {
@@ -207,6 +214,18 @@ fn fit(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
             let said = fit.suspect_click.as_ref().map(|click| &click.words);
             for caution in fit.cautions.iter().filter(|caution| Some(*caution) != said) {
                 parts::caption(ui, look, caution);
+            }
+            let names: Vec<String> = draft
+                .helpful
+                .iter()
+                .map(|(name, _)| crate::paper::shown(name))
+                .collect();
+            if !names.is_empty() {
+                let words = format!(
+                    "What would help most: {}, ringed on the photo.",
+                    names.join(" and ")
+                );
+                parts::caption(ui, look, &words);
             }
             ui.add_space(4.0);
             if parts::button(ui, look, "Lay the photo on the map", true).clicked() {

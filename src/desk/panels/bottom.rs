@@ -28,7 +28,11 @@ pub(super) fn show(
             Command::Measure,
             Command::Gate,
             Command::Slip,
-            Command::Landmarks,
+            if bench.session.maps().is_empty() {
+                Command::MakeMap
+            } else {
+                Command::Landmarks
+            },
             Command::Help,
         ] {
             if parts::key_hint(ui, look, entry_of(command), true) {

@@ -2,11 +2,14 @@
 
 use eframe::egui::{self, CentralPanel, Frame, Margin, Panel, ScrollArea, Ui};
 
-use super::{align, bottom, gate, glass, help, measure, messages, new_job, slip, table, top};
+use super::{
+    align, bottom, gate, glass, help, import, measure, messages, new_job, slip, table, top,
+};
 use crate::desk::app::Desk;
 use crate::desk::ask::{Ask, Choosing};
 use crate::desk::background::UnderWay;
 use crate::desk::keys::Now;
+use crate::desk::mapping;
 use crate::desk::model::Page;
 use crate::desk::start::{self, Start};
 use crate::desk::theme::Look;
@@ -46,6 +49,12 @@ pub(in crate::desk) fn frame(
             new_job::show(ui, &look, &mut desk.model.new_job, asks)
         }),
         Page::Table | Page::Align => places(desk, ui, &look, now, asks),
+        Page::Map => mapping::panel(desk, ui, &look, asks),
+        Page::Import => {
+            if let Some(importing) = &mut desk.model.importing {
+                page(ui, &look, |ui| import::show(ui, &look, importing, asks));
+            }
+        }
         Page::Measure => page(ui, &look, |ui| {
             if let Some(bench) = &mut desk.model.bench {
                 measure::show(ui, &look, bench, asks);
@@ -62,7 +71,9 @@ pub(in crate::desk) fn frame(
                 page(ui, &look, |ui| slip::show(ui, &look, bench, pictures, asks));
             }
         }
-        Page::Help => page(ui, &look, |ui| help::show(ui, &look)),
+        Page::Help => page(ui, &look, |ui| {
+            help::show(ui, &look, desk.model.bench.as_ref())
+        }),
     }
 }
 

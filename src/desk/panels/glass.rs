@@ -6,7 +6,7 @@ use std::sync::Arc;
 use eframe::egui::{self, RichText, ScrollArea, Slider, Ui};
 use image::{Rgb, RgbImage};
 
-use super::judge;
+use super::{judge, twins};
 use crate::desk::ask::Ask;
 use crate::desk::glass_view::{Crop, GlassView, POINTS_PER_MM, Ring};
 use crate::desk::keys::Now;
@@ -21,11 +21,11 @@ use crate::photo::crop;
 use crate::record::Target;
 
 /// Side of the enlarged joint at 100 % text, points.
-const SQUARE: f32 = 276.0;
+const SQUARE: f32 = 240.0;
 /// Its side while something is being typed.
-const SQUARE_ASIDE: f32 = 150.0;
+const SQUARE_ASIDE: f32 = 118.0;
 /// Highest the unrolled ring is drawn, points.
-const RING_H: f32 = 88.0;
+const RING_H: f32 = 64.0;
 /// Most pixels along the crop's side: a texture beyond it shows no more on the glass.
 const MOST_PX: u32 = 900;
 /// Of a place whose scale is not known, this many radii are shown each way.
@@ -86,6 +86,7 @@ pub(super) fn show(
                 return;
             }
             ring(ui, look, bench, glass);
+            twins::row(ui, look, bench, glass, asks);
             judged(ui, look, bench);
             radius(ui, look, bench, asks);
             ui.add_space(4.0);
@@ -130,6 +131,11 @@ fn picture(ui: &mut Ui, look: &Look, bench: &Bench, glass: &mut GlassView, side:
         .stop()
         .map(|stop| stop.name.clone())
         .unwrap_or_default();
+    if let Some(twin) = bench.twins.current() {
+        let of = format!("twin of {name}, {}", twin.whose());
+        glass.joint(ui, look, &twin.crop, side, &of);
+        return;
+    }
     if let Some(on) = &bench.glass {
         glass.joint(ui, look, &on.crop, side, &name);
         return;
@@ -156,9 +162,21 @@ fn picture(ui: &mut Ui, look: &Look, bench: &Bench, glass: &mut GlassView, side:
 /// What the hint says, in sentences.
 fn reading(ui: &mut Ui, look: &Look, bench: &Bench, brief: bool) {
     let Some(stop) = bench.stop() else { return };
+    if let Some(twin) = bench.twins.current() {
+        twins::beside(ui, look, bench, twin);
+        return;
+    }
     if bench.is_hidden(stop) {
         parts::band_pill(ui, look, Band::Hidden);
         ui.label("One joint in ten is judged without the hint, so that the job can tell what the eye finds alone.");
+        if bench.seen.eye_and_hint.compared() > 0 {
+            ui.add_space(2.0);
+            parts::caption(
+                ui,
+                look,
+                "What has been counted so far stands on the page of keys (F1).",
+            );
+        }
         return;
     }
     let Some((report, hint)) = bench.hint(stop) else {
@@ -239,7 +257,11 @@ fn judged(ui: &mut Ui, look: &Look, bench: &Bench) {
         let faults: Vec<String> = place
             .faults
             .iter()
-            .map(|fault| format!("{}, {}", fault.fault.words(), fault.severity.words()))
+            .map(|fault| match state {
+                // Mended and rechecked: how bad it was no longer holds anything up.
+                State::Accepted => format!("was: {}", fault.fault.words()),
+                _ => format!("{}, {}", fault.fault.words(), fault.severity.words()),
+            })
             .collect();
         let mut words = faults.join("; ");
         if place.contradicted {

@@ -11,7 +11,7 @@ use crate::desk::theme::Look;
 use crate::record::{Severity, Verdict};
 
 /// Keys shown under the joint; all others are on the page of keys.
-const SHOWN: [Command; 15] = [
+const SHOWN: [Command; 16] = [
     Command::Previous,
     Command::Next,
     Command::NoFaultSeen,
@@ -20,6 +20,7 @@ const SHOWN: [Command; 15] = [
     Command::CannotBeJudged,
     Command::WholeRow,
     Command::NextUnseen,
+    Command::Twin,
     Command::GoTo,
     Command::Note,
     Command::MarkPart,
@@ -91,8 +92,9 @@ fn keys(ui: &mut Ui, look: &Look, bench: &Bench, now: &Now, asks: &mut Vec<Ask>)
         ui.spacing_mut().item_spacing = egui::vec2(12.0, 6.0);
         for command in SHOWN {
             let entry = entry_of(command);
-            let allowed = now.allows(entry.needs);
-            let quiet = matches!(command, Command::Undo | Command::Redo);
+            let allowed = now.allows(entry.needs)
+                && (command != Command::Twin || !bench.twins.shown.is_empty());
+            let quiet = matches!(command, Command::Undo | Command::Redo | Command::Twin);
             if (allowed || !quiet) && parts::key_hint(ui, look, entry, allowed) {
                 asks.push(Ask::Command(command));
             }
@@ -167,7 +169,7 @@ fn fault(
             .labelled_by(name.id);
         typing |= field.has_focus();
     }
-    severities(ui, severity, asks);
+    severities(ui, look, severity, asks);
     ui.horizontal(|ui| {
         let name = ui.label("Press its letter, or find it:");
         let field = ui
@@ -194,22 +196,27 @@ fn fault(
     }
 }
 
-fn severities(ui: &mut Ui, chosen: Option<Severity>, asks: &mut Vec<Ask>) {
+fn severities(ui: &mut Ui, look: &Look, chosen: Option<Severity>, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
-        ui.label("How bad:");
+        ui.spacing_mut().item_spacing.x = 2.0;
+        let small = |text: &str| RichText::new(text).font(look.small());
+        ui.label(small("How bad:"));
         let all = [
             Severity::BlocksPower,
             Severity::FixNow,
             Severity::Watch,
             Severity::Cosmetic,
         ];
-        if ui.selectable_label(chosen.is_none(), "as usual").clicked() {
+        if ui
+            .selectable_label(chosen.is_none(), small("as usual"))
+            .clicked()
+        {
             asks.push(Ask::Severity(None));
         }
         for (number, severity) in all.into_iter().enumerate() {
             let label = format!("{} {}", number + 1, severity.words());
             if ui
-                .selectable_label(chosen == Some(severity), label)
+                .selectable_label(chosen == Some(severity), small(&label))
                 .clicked()
             {
                 asks.push(Ask::Severity(Some(severity)));

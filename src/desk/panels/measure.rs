@@ -177,7 +177,7 @@ fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<A
         .and_then(|list| list.last())
         .cloned();
     ui.horizontal_wrapped(|ui| {
-        ui.label(crate::paper::shown(&row.words));
+        lead(ui, look, &crate::paper::shown(&row.words), RAIL_W);
         let mut entered = false;
         for wanted in &row.wanted {
             let field = format!("{:?} {:?}", row.subject, wanted.quantity);
@@ -299,6 +299,17 @@ fn unit(quantity: Expect) -> &'static str {
     }
 }
 
+/// Width of what a check is called at 100 % text, points: answers stand under one another.
+const CHECK_W: f32 = 286.0;
+/// Width of what a reading is of, points.
+const RAIL_W: f32 = 190.0;
+
+/// Words that begin a row; what follows begins at the same place in every row.
+fn lead(ui: &mut Ui, look: &Look, words: &str, width: f32) {
+    let there = ui.label(words).rect.width();
+    ui.add_space((look.scaled(width) - there).max(0.0));
+}
+
 fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
     ui.label(RichText::new("Before power").font(look.strong()));
     for kind in CheckKind::BEFORE_POWER {
@@ -312,7 +323,7 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
         let field = format!("check {kind:?}");
         ui.horizontal_wrapped(|ui| {
             let name = kind.words();
-            ui.label(&name);
+            lead(ui, look, &name, CHECK_W);
             for (outcome, label) in [
                 (Outcome::Passed, "in order"),
                 (Outcome::Failed, "not in order"),

@@ -6,6 +6,7 @@ mod frame;
 mod gate;
 mod glass;
 mod help;
+mod import;
 mod judge;
 mod measure;
 mod messages;
@@ -13,5 +14,6 @@ mod new_job;
 pub mod slip;
 mod table;
 mod top;
+mod twins;
 
 pub(super) use frame::frame;

@@ -1,6 +1,8 @@
 //! The table: the photo with what is known drawn over it.
 
-use eframe::egui::{Align2, Color32, Painter, Stroke, Ui, vec2};
+use std::f32::consts::TAU;
+
+use eframe::egui::{Align2, Color32, Painter, Shape, Stroke, Ui, Vec2, vec2};
 
 use crate::desk::app::Desk;
 use crate::desk::ask::Ask;
@@ -20,6 +22,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, desk: &mut Desk, aligning: bool, as
     let painter = ui.painter_at(shown.response.rect);
     if let Some(view) = &shown.view {
         if aligning {
+            helpful(&painter, look, view, bench);
             landmarks(&painter, look, view, bench);
         } else {
             joints(&painter, look, view, bench);
@@ -156,6 +159,26 @@ fn landmarks(painter: &Painter, look: &Look, view: &ScreenFromPhoto, bench: &Ben
             painter,
             centre + vec2(11.0, -5.0),
             name,
+            look.small_strong(),
+        );
+    }
+}
+
+/// Landmarks that would help most, as broken rings where the fit expects them.
+fn helpful(painter: &Painter, look: &Look, view: &ScreenFromPhoto, bench: &Bench) {
+    for (name, at) in &bench.draft.helpful {
+        let centre = view.point(*at);
+        let ring: Vec<_> = (0..=48)
+            .map(|i| centre + 15.0 * Vec2::angled(i as f32 * TAU / 48.0))
+            .collect();
+        for (width, colour) in [(4.2, Color32::BLACK), (1.8, Color32::WHITE)] {
+            let stroke = Stroke::new(width, colour);
+            painter.extend(Shape::dashed_line(&ring, stroke, 6.0, 5.0));
+        }
+        outlined_text(
+            painter,
+            centre + vec2(18.0, -5.0),
+            &format!("{name}?"),
             look.small_strong(),
         );
     }

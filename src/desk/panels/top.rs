@@ -15,7 +15,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &Bench, page: Page, asks: &m
         let shown = crate::paper::shown(unit);
         ui.label(RichText::new(shown).font(look.strong()));
         choose_side(ui, look, bench, asks);
-        if matches!(page, Page::Table | Page::Align) {
+        if matches!(page, Page::Table | Page::Align | Page::Map) {
             photo_words(ui, look, bench, asks);
         } else if ui.button("Back to the table").clicked() {
             asks.push(Ask::Command(Command::Back));
@@ -63,6 +63,9 @@ fn choose_side(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
             asks.push(Ask::Show(Show::Loose));
         }
         ui.separator();
+        if bench.photo.is_some() && ui.button("Make a map from this photo").clicked() {
+            asks.push(Ask::Page(Page::Map));
+        }
         if ui.button("Adopt a board map…").clicked() {
             asks.push(Ask::Choose(Choosing::AdoptMap));
         }

@@ -3,3 +3,4 @@
 mod folding;
 mod gates;
 mod laws;
+mod unhinted;

@@ -1,0 +1,58 @@
+//! `map make`: a board map by a file of edits.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use crate::board::{Finding, has_errors};
+use crate::work::{WorkError, make_map, write_text};
+
+use super::exit::Ending;
+use super::{Context, out};
+
+#[derive(Serialize)]
+struct Made<'a> {
+    schema: u32,
+    map: String,
+    parts: usize,
+    pins: usize,
+    steps: &'a [String],
+    findings: &'a [Finding],
+}
+
+pub(super) fn make(
+    context: &Context,
+    edits: &Path,
+    target: &Path,
+    from: Option<PathBuf>,
+    names: (&str, &str),
+) -> Result<Ending, WorkError> {
+    let made = make_map(edits, from.as_deref(), names.0, names.1)?;
+    write_text(target, &made.file.text)?;
+    let map = &made.file.map;
+    let pins = map.parts.iter().map(|part| part.pins.len()).sum();
+    if context.json {
+        out::json(&Made {
+            schema: 1,
+            map: target.display().to_string(),
+            parts: map.parts.len(),
+            pins,
+            steps: &made.steps,
+            findings: &made.findings,
+        });
+    } else {
+        for step in &made.steps {
+            out::line(step);
+        }
+        for finding in &made.findings {
+            out::line(&format!("  Mind: {finding}"));
+        }
+        let (parts, name) = (map.parts.len(), target.display());
+        out::line(&format!("{name}: {parts} parts, {pins} pins"));
+    }
+    Ok(if has_errors(&made.findings) {
+        Ending::NotPassed
+    } else {
+        Ending::Done
+    })
+}

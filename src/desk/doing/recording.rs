@@ -1,0 +1,103 @@
+//! The one door to the record, taking back, and what is told when it refuses.
+
+use crate::desk::app::Desk;
+use crate::work::{Action, WorkError};
+
+impl Desk {
+    /// The one door to the record. Whether it was recorded.
+    pub(in crate::desk) fn record(&mut self, action: Action) -> bool {
+        let Some(bench) = &mut self.model.bench else {
+            return false;
+        };
+        if bench.lent {
+            self.model.tell(
+                "Photos are being brought in; nothing else is recorded meanwhile.",
+                "Wait until they are in, or stop it.",
+                false,
+            );
+            return false;
+        }
+        match bench.session.apply(action) {
+            Ok(applied) => {
+                bench.said = applied.words;
+                bench.refresh();
+                for caution in applied.cautions {
+                    self.model.tell(caution, "", false);
+                }
+                true
+            }
+            Err(error) => {
+                self.trouble(&error);
+                false
+            }
+        }
+    }
+
+    /// Tells of an error and its remedy, in the window's own words for what to do.
+    pub(in crate::desk) fn trouble(&mut self, error: &WorkError) {
+        let remedy = in_the_window(error.remedy());
+        let mut text = error.to_string();
+        if let Some(short) = text.strip_suffix(&error.remedy()) {
+            text = short.trim_end_matches([' ', ';', '.']).to_owned() + ".";
+        }
+        self.model.tell(text, remedy, true);
+    }
+
+    pub(super) fn take_back(&mut self) {
+        self.withdraw(Action::Undo, "Undone");
+    }
+
+    pub(super) fn say_again(&mut self) {
+        self.withdraw(Action::Redo, "Redone");
+    }
+
+    pub(super) fn withdraw(&mut self, action: Action, lead: &str) {
+        let words = self.model.bench.as_ref().and_then(|bench| {
+            let session = &bench.session;
+            let id = match action {
+                Action::Undo => session.undoable()?,
+                _ => match session.event(session.redoable()?)? {
+                    crate::record::Event::Withdrawn { targets } => *targets.first()?,
+                    _ => return None,
+                },
+            };
+            let event = session.event(id)?;
+            Some(crate::record::describe(event, session.maps()))
+        });
+        if self.record(action) {
+            let words = words.unwrap_or_default();
+            self.with_bench(|bench| bench.said = format!("{lead}: {words}"));
+        }
+    }
+}
+
+/// The remedies that speak of the command line, said for the window.
+fn in_the_window(remedy: String) -> String {
+    for (sign, said) in [
+        ("benchglass align", "Place landmarks on it (K)."),
+        (
+            "map adopt",
+            "Adopt a board map: it is in the list of boards at the top.",
+        ),
+        (
+            "benchglass map check",
+            "Mend the map; its errors are listed by: benchglass map check.",
+        ),
+        ("benchglass add", "Drop photos on the window."),
+        ("--fault", "Name the fault (F)."),
+        ("--note", "Write why in a note."),
+        ("--obstacle", "Say what is in the way."),
+        (
+            "--unit",
+            "Give the unit's serial number or your shop's code.",
+        ),
+        ("--model", "Give make and type, as on the plate."),
+        ("--volts", "Type the figure on the meter."),
+        ("--function", "Say what you tried."),
+    ] {
+        if remedy.contains(sign) {
+            return said.to_owned();
+        }
+    }
+    remedy
+}

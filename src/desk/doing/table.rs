@@ -1,0 +1,120 @@
+//! The table: what a click and a drawn rectangle mean, and the places clicked without a map.
+
+use crate::desk::app::Desk;
+use crate::desk::model::{Bench, FaultOn, Page, Show};
+use crate::desk::viewer::mark_at;
+use crate::geometry::PhotoPoint;
+use crate::record::{Spot, Target};
+
+/// Radius of a clicked place before anybody drew one, as a share of the photo's longer side:
+/// a land of 2 mm where the photo shows 110 mm of board. A guess that is seen on the table at
+/// once and drawn anew where it is wrong.
+const RADIUS_SHARE: f64 = 1.0 / 110.0;
+/// Never less than this, px: below it the hint says that the joint is too small to read.
+const LEAST_RADIUS_PX: f64 = 18.0;
+
+impl Desk {
+    pub(super) fn clicked(&mut self, at: PhotoPoint) {
+        if self.model.page == Page::Align {
+            self.with_bench(|bench| bench.place_landmark(at));
+            return;
+        }
+        let (Some(bench), Some(view)) = (&self.model.bench, self.viewer.view()) else {
+            return;
+        };
+        if let Some(mark) = mark_at(&view, &bench.seen.marks, at) {
+            let stop = bench.seen.stop_of_mark[mark];
+            self.go_to(stop);
+        } else if bench.show == Show::Loose {
+            let radius = bench.usual_radius();
+            self.add_spot(at, radius);
+        }
+    }
+
+    pub(super) fn drawn(&mut self, from: PhotoPoint, to: PhotoPoint) {
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let aligned = bench
+            .photo_state()
+            .and_then(|photo| photo.alignment())
+            .cloned();
+        if let (Show::Side(view), Some(alignment)) = (&bench.show, aligned) {
+            let Ok(board) = alignment.photo_from_board.inverse() else {
+                return;
+            };
+            let (Some(a), Some(b)) = (board.apply(from), board.apply(to)) else {
+                return;
+            };
+            let area = Target::Area {
+                view: view.clone(),
+                from: [a.x, a.y],
+                to: [b.x, b.y],
+            };
+            self.ask_fault(FaultOn::Area(area));
+        } else {
+            self.add_spot(from, (to - from).length().max(3.0));
+        }
+    }
+
+    pub(super) fn add_spot(&mut self, at: PhotoPoint, radius_px: f64) {
+        self.with_bench(|bench| {
+            let Some(photo) = bench.photo.clone() else {
+                return;
+            };
+            let round = |value: f64| (value * 10.0).round() / 10.0;
+            let spot = Spot {
+                photo,
+                at_px: [round(at.x), round(at.y)],
+                radius_px: round(radius_px),
+            };
+            if bench.session.check_spot(&spot).is_err() {
+                return;
+            }
+            bench.clicked.push(spot);
+            bench.show = Show::Loose;
+            bench.refresh();
+            bench.here = bench.stops.len().checked_sub(1);
+            bench.redraw();
+        });
+    }
+}
+
+impl Bench {
+    /// The radius that the next clicked place gets: that of the one before.
+    #[must_use]
+    pub fn usual_radius(&self) -> f64 {
+        let before = self.clicked.last().map(|spot| spot.radius_px).or_else(|| {
+            self.stops.iter().rev().find_map(|stop| match &stop.target {
+                Target::Photo(spot) => Some(spot.radius_px),
+                _ => None,
+            })
+        });
+        let size = self
+            .photo_state()
+            .map_or([4000, 3000], |photo| photo.facts.size);
+        before.unwrap_or_else(|| {
+            (f64::from(size[0].max(size[1])) * RADIUS_SHARE).max(LEAST_RADIUS_PX)
+        })
+    }
+
+    pub(super) fn set_radius(&mut self, radius: f64) {
+        let Some(Target::Photo(current)) = self.stop().map(|stop| stop.target.clone()) else {
+            return;
+        };
+        let here = self.here;
+        if let Some(spot) = self.clicked.iter_mut().find(|spot| **spot == current) {
+            spot.radius_px = (radius * 10.0).round() / 10.0;
+        }
+        self.refresh();
+        self.here = here;
+        self.redraw();
+    }
+
+    pub(super) fn forget(&mut self) {
+        if let Some(Target::Photo(current)) = self.stop().map(|stop| stop.target.clone()) {
+            self.clicked.retain(|spot| *spot != current);
+            self.refresh();
+        }
+    }
+}

@@ -1,0 +1,136 @@
+//! Walking the round: to the next joint, to a typed one, to another side or photo.
+
+use crate::desk::app::Desk;
+use crate::desk::marker::State;
+use crate::desk::model::{Pending, Show};
+use crate::record::{Target, View};
+
+impl Desk {
+    pub(super) fn go_to(&mut self, index: usize) {
+        self.model.pending = Pending::Nothing;
+        self.with_bench(|bench| {
+            if index < bench.stops.len() {
+                bench.here = Some(index);
+                bench.follow();
+                bench.redraw();
+            }
+        });
+    }
+
+    pub(super) fn walk(&mut self, step: i32) {
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let Some(here) = bench.here else { return };
+        let n = bench.stops.len();
+        let mut at = here;
+        for _ in 0..n {
+            let forward = step > 0;
+            if (forward && at + 1 >= n) || (!forward && at == 0) {
+                break;
+            }
+            at = if forward { at + 1 } else { at - 1 };
+            if !bench.only_unseen || bench.state_of(at) == State::Unseen {
+                self.go_to(at);
+                return;
+            }
+        }
+    }
+
+    pub(super) fn next_unseen(&mut self) {
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let n = bench.stops.len();
+        let from = bench.here.map_or(0, |here| here + 1);
+        let found = (0..n)
+            .map(|i| (from + i) % n.max(1))
+            .find(|&i| bench.state_of(i) == State::Unseen);
+        match found {
+            Some(index) => self.go_to(index),
+            None => self.model.tell("Nothing here is unseen.", "", false),
+        }
+    }
+
+    pub(super) fn go_to_typed(&mut self, text: &str) {
+        let wanted = text.trim();
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let found = bench
+            .stops
+            .iter()
+            .position(|stop| stop.name.eq_ignore_ascii_case(wanted))
+            .or_else(|| {
+                bench
+                    .stops
+                    .iter()
+                    .position(|stop| stop.part.eq_ignore_ascii_case(wanted))
+            });
+        if let Some(index) = found {
+            self.go_to(index);
+            return;
+        }
+        // On another side or board of this job.
+        let elsewhere = bench
+            .session
+            .targets(wanted)
+            .ok()
+            .and_then(|targets| targets.into_iter().next());
+        if let Some(Target::Joint(key)) = elsewhere {
+            self.show_side(Show::Side(View {
+                board: key.board.clone(),
+                side: key.side,
+            }));
+            let target = Target::Joint(key);
+            let index = self
+                .model
+                .bench
+                .as_ref()
+                .and_then(|bench| bench.stops.iter().position(|stop| stop.target == target));
+            if let Some(index) = index {
+                self.go_to(index);
+                return;
+            }
+        }
+        self.model.pending = Pending::Nothing;
+        self.model.tell(
+            format!("There is no {wanted} on the maps of this job."),
+            "Type a reference as it is printed on the board, such as J4.3 or U7.",
+            true,
+        );
+    }
+
+    pub(super) fn show_side(&mut self, show: Show) {
+        self.with_bench(|bench| {
+            bench.show = show;
+            bench.here = None;
+            bench.whole_row = false;
+            if bench.show == Show::Loose {
+                bench.follow();
+            }
+            bench.refresh();
+            bench.follow();
+            bench.redraw();
+        });
+    }
+
+    pub(super) fn step_photo(&mut self, step: i32) {
+        self.with_bench(|bench| {
+            let n = bench.seen.photos.len();
+            let at = bench
+                .photo
+                .as_ref()
+                .and_then(|p| bench.seen.photos.iter().position(|q| q == p));
+            let to = match at {
+                Some(at) if step < 0 => at.checked_sub(1),
+                Some(at) => Some(at + 1).filter(|to| *to < n),
+                None => (n > 0).then_some(0),
+            };
+            if let Some(to) = to {
+                bench.photo = Some(bench.seen.photos[to].clone());
+                bench.refresh();
+            }
+        });
+    }
+}

@@ -1,0 +1,154 @@
+//! From clicks to the scale, and what the joints that were found on the photo tell of it.
+
+use super::making::{Making, ScaleBy, Spot, number};
+use super::tools::Tool;
+use crate::board::draft::{DraftError, Edit, FoundJoint, FrameBy};
+
+/// Hole against land where the land is known from the photo.
+const HOLE_SHARE: f64 = 0.5;
+
+impl Making {
+    /// The found joints on the line between two clicks tell how many pins the row has.
+    pub(super) fn count_row(&mut self) {
+        if self.by != ScaleBy::Pins || !self.lengths[0].is_empty() {
+            return;
+        }
+        let [a, b] = self.clicks.as_slice() else {
+            return;
+        };
+        let along = *b - *a;
+        let length = along.length();
+        let between = self.found.iter().filter(|spot| {
+            let offset = spot.at - *a;
+            let share = offset.dot(along) / (length * length);
+            (-0.02..=1.02).contains(&share)
+                && (offset.cross(along) / length).abs() < spot.radius_px * 0.6
+        });
+        let n = between.count();
+        if n >= 3 {
+            self.lengths[0] = n.to_string();
+            self.counted = true;
+        }
+    }
+
+    pub(super) fn frame_by(&self) -> Result<FrameBy, DraftError> {
+        let full = self.tool.clicks(self.by);
+        let clicks: Vec<[f64; 2]> = self.clicks.iter().map(|p| p.to_array()).collect();
+        if clicks.len() < full {
+            return Err(DraftError::Count {
+                what: "clicks",
+                count: clicks.len(),
+                remedy: format!("click {full} places first"),
+            });
+        }
+        let typed = |i: usize| number(&self.lengths[i]).unwrap_or(f64::NAN);
+        Ok(match self.by {
+            ScaleBy::Pins => {
+                let pins = self.lengths[0].trim().parse::<u32>().unwrap_or(0);
+                if pins < 2 {
+                    return Err(DraftError::Count {
+                        what: "pins",
+                        count: pins as usize,
+                        remedy: "type how many pins the row has, both ends counted".to_owned(),
+                    });
+                }
+                FrameBy::Pitch {
+                    from: clicks[0],
+                    to: clicks[1],
+                    pitches: pins - 1,
+                    pitch_mm: self.pitch_mm,
+                }
+            }
+            ScaleBy::Length => FrameBy::Length {
+                from: clicks[0],
+                to: clicks[1],
+                length_mm: typed(0),
+            },
+            ScaleBy::Board | ScaleBy::Rectangle => FrameBy::Rectangle {
+                corners: [clicks[0], clicks[1], clicks[2], clicks[3]],
+                size_mm: [typed(0), typed(1)],
+                board_edge: self.by == ScaleBy::Board,
+            },
+        })
+    }
+
+    /// Lands as large as those that were found, once their size in mm is known.
+    pub(super) fn land_from_found(&mut self) {
+        let Some(frame) = self.draft.frame() else {
+            return;
+        };
+        let mut sizes: Vec<f64> = self
+            .found
+            .iter()
+            .filter_map(|spot| Some(2.0 * spot.radius_px / frame.px_per_mm(frame.board(spot.at)?)?))
+            .collect();
+        if sizes.len() < 3 {
+            return;
+        }
+        sizes.sort_by(f64::total_cmp);
+        let land = (sizes[sizes.len() / 2] * 20.0).round() / 20.0;
+        self.land = format!("{land}");
+        self.hole = format!("{}", (land * HOLE_SHARE * 20.0).round() / 20.0);
+    }
+
+    /// Found joints were looked up on the photo.
+    pub fn take_found(&mut self, found: Vec<Spot>, rows: Vec<Vec<usize>>) {
+        self.found = found;
+        self.rows = rows;
+        self.land_from_found();
+        self.count_row();
+    }
+
+    /// The scale from the longest row that was found, at the pitch that is set.
+    ///
+    /// # Errors
+    /// Where no row was found.
+    pub fn found_scale(&mut self) -> Result<(), DraftError> {
+        let longest = self
+            .rows
+            .iter()
+            .filter(|row| row.len() >= 3)
+            .max_by(|a, b| {
+                let length = |row: &[usize]| match (row.first(), row.last()) {
+                    (Some(a), Some(b)) => (self.found[*b].at - self.found[*a].at).length(),
+                    _ => 0.0,
+                };
+                length(a).total_cmp(&length(b))
+            });
+        let Some(row) = longest else {
+            return Err(DraftError::Nothing);
+        };
+        self.by = ScaleBy::Pins;
+        self.tool = Tool::Scale;
+        self.clicks = [row[0], row[row.len() - 1]]
+            .map(|i| self.found[i].at)
+            .to_vec();
+        self.lengths[0] = row.len().to_string();
+        self.enter()
+    }
+
+    /// Takes the found joints over.
+    ///
+    /// # Errors
+    /// Where there is no scale yet or none is left to take over.
+    pub fn accept(&mut self) -> Result<(), DraftError> {
+        let Some(frame) = self.draft.frame() else {
+            return Err(DraftError::Nothing);
+        };
+        let joint = |spot: &Spot| {
+            let at = frame.board(spot.at)?;
+            Some(FoundJoint {
+                at: at.to_array(),
+                land_mm: 2.0 * spot.radius_px / frame.px_per_mm(at)?,
+            })
+        };
+        let joints: Option<Vec<FoundJoint>> = self.found.iter().map(joint).collect();
+        let joints = joints.ok_or(DraftError::Nowhere {
+            what: "a found joint",
+        })?;
+        let rows = self.rows.clone();
+        self.apply(&Edit::Accept { joints, rows })?;
+        self.chosen.clear();
+        Ok(())
+    }
+}

@@ -1,0 +1,192 @@
+//! Joints found with no map: where solder fills a land, how large it is, how sure that is.
+//!
+//! Candidates at every size are weighed by a table of decision trees on numbers that do not know
+//! the colour of the board; the photo's own common size, found by what stands in rows, then settles
+//! the doubtful ones. What it finds, misses and takes for a joint wrongly: `docs/find.md`.
+
+mod forest;
+mod levels;
+mod places;
+mod seeds;
+mod settle;
+mod shape;
+mod size;
+
+use image::RgbImage;
+use serde::Serialize;
+
+use crate::geometry::PhotoPoint;
+use crate::progress::Progress;
+
+use super::odd::{OddOne, odd_ones};
+use super::rows::{Grid, Row, rows_of};
+use super::{JointError, JointSpot};
+use levels::{Level, level_of, levels_for};
+use places::{Place, thinned, weigh};
+
+/// Version of the JSON that `benchglass find --json` prints.
+pub const FIND_SCHEMA: u32 = 1;
+/// Smallest land radius that is searched, px. Below it solder cannot be told from a bright dot.
+pub const SMALLEST_PX: f64 = 11.4;
+/// Largest land radius that is searched, px.
+pub const LARGEST_PX: f64 = 90.0;
+/// Log odds below which a first look drops a place.
+const FIRST_ODDS: f64 = -1.0;
+/// Most places that a first look hands on.
+const MOST_PLACES: usize = 6000;
+
+/// One joint that was found.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FoundJoint {
+    /// Name in this photo: `F1` upwards, in rows from the top, left to right.
+    pub id: String,
+    /// Middle of the land, upright photo px.
+    pub x_px: f64,
+    /// Middle of the land, upright photo px.
+    pub y_px: f64,
+    /// Radius of the land, px.
+    pub land_radius_px: f64,
+    /// 0..=1, rising with likeness to a joint; not a probability.
+    pub score: f64,
+    /// Radius of the pin, px, where it could be made out.
+    pub pin_radius_px: Option<f64>,
+}
+
+/// What was found in one photo.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Found {
+    /// Version of this layout: [`FIND_SCHEMA`].
+    pub schema: u32,
+    /// Joints, in reading order.
+    pub joints: Vec<FoundJoint>,
+    /// Rows of equally spaced joints.
+    pub rows: Vec<Row>,
+    /// Scale, px/mm, taken from a pitch of 2.54 mm; `null` where rows do not agree on one.
+    pub px_per_mm: Option<f64>,
+    /// Where the scale comes from, or why there is none.
+    pub scale_reason: String,
+    /// Pairs of rows that look like one package.
+    pub packages: Vec<super::rows::Package>,
+    /// Members that differ from their row.
+    pub odd: Vec<OddOne>,
+}
+
+impl Found {
+    /// The joints as the hint takes them.
+    #[must_use]
+    pub fn spots(&self) -> Vec<JointSpot> {
+        self.joints
+            .iter()
+            .map(|joint| JointSpot {
+                id: joint.id.clone(),
+                centre: PhotoPoint::new(joint.x_px, joint.y_px),
+                land_radius_px: joint.land_radius_px,
+                pin_radius_px: joint.pin_radius_px,
+                px_per_mm: self.px_per_mm,
+            })
+            .collect()
+    }
+}
+
+/// Finds the solder joints of one upright photo of a solder side.
+///
+/// Lands of 11 to 90 px in radius are searched; on photos above 16 MP only the larger ones. The
+/// result does not depend on the number of threads.
+///
+/// # Errors
+/// [`JointError::Cancelled`] where the work was stopped through `progress`.
+pub fn find_joints(photo: &RgbImage, progress: &Progress) -> Result<Found, JointError> {
+    let levels = levels_for(photo.dimensions(), SMALLEST_PX, LARGEST_PX);
+    progress.expect(levels.len() as u64 + 3);
+    let mut first = Vec::new();
+    for &number in &levels {
+        let level = Level::of(photo, number);
+        first.extend(first_look(&level));
+        progress.tick()?;
+    }
+    first.sort_by(|a, b| {
+        b.odds
+            .total_cmp(&a.odds)
+            .then(a.y.total_cmp(&b.y))
+            .then(a.x.total_cmp(&b.x))
+    });
+    first.truncate(MOST_PLACES);
+    let Some(size) = size::dominant(&first, SMALLEST_PX, LARGEST_PX) else {
+        return Ok(report(photo, Vec::new()));
+    };
+    progress.tick()?;
+    let near: Vec<Level> = levels
+        .iter()
+        .filter(|&&l| l >= level_of(size * 0.5) && l <= level_of(size * 1.9))
+        .map(|&l| Level::of(photo, l))
+        .collect();
+    progress.tick()?;
+    let joints = settle::settle(&near, &first, size);
+    progress.tick()?;
+    Ok(report(photo, joints))
+}
+
+/// Weighs the seeds of one level at two radii each.
+fn first_look(level: &Level) -> Vec<Place> {
+    const RADII: [f64; 2] = [0.9, 1.1];
+    let tried: Vec<(f64, f64, f64)> = seeds::seeds(level)
+        .into_iter()
+        .flat_map(|(u, v)| {
+            let (x, y) = level.to_photo(f64::from(u), f64::from(v));
+            RADII.map(|part| (x, y, part * seeds::SEED_RADIUS / level.scale))
+        })
+        .collect();
+    let odds = weigh(level, &tried);
+    tried
+        .chunks(RADII.len())
+        .zip(odds.chunks(RADII.len()))
+        .map(|(places, odds)| {
+            let best = usize::from(odds[1] > odds[0]);
+            let (x, y, r) = places[best];
+            Place {
+                x,
+                y,
+                r,
+                odds: odds[best],
+            }
+        })
+        .filter(|place| place.odds > FIRST_ODDS)
+        .collect()
+}
+
+fn report(photo: &RgbImage, joints: Vec<Place>) -> Found {
+    let joints = thinned(joints, 1.0);
+    let Grid {
+        order,
+        rows,
+        packages,
+        px_per_mm,
+        reason,
+    } = rows_of(&joints.iter().map(|j| [j.x, j.y, j.r]).collect::<Vec<_>>());
+    let rounded = |v: f64, scale: f64| (v * scale).round() / scale;
+    let joints: Vec<FoundJoint> = order
+        .iter()
+        .enumerate()
+        .map(|(k, &i)| FoundJoint {
+            id: format!("F{}", k + 1),
+            x_px: rounded(joints[i].x, 10.0),
+            y_px: rounded(joints[i].y, 10.0),
+            land_radius_px: rounded(joints[i].r, 10.0),
+            score: rounded(1.0 / (1.0 + (-joints[i].odds).exp()), 1e3),
+            pin_radius_px: None,
+        })
+        .collect();
+    let odd = odd_ones(photo, &joints, &rows);
+    Found {
+        schema: FIND_SCHEMA,
+        joints,
+        rows,
+        px_per_mm,
+        scale_reason: reason,
+        packages,
+        odd,
+    }
+}
+
+#[cfg(test)]
+mod tests;

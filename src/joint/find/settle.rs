@@ -1,0 +1,131 @@
+//! Settles where each joint is and how large, once the photo's common size is known.
+
+use super::levels::{Level, level_of, scale_of};
+use super::places::{Place, thinned, weigh};
+use super::size::members_in_rows;
+
+/// Price of a radius that differs from the common one: this times the square of the natural log of
+/// their ratio. Higher loses the odd large joint, lower keeps holes and specks.
+const SIZE_PRICE: f64 = 6.0;
+/// Radii farther from the common one than this (natural log) are not looked at.
+const SIZE_REACH: f64 = 0.55;
+/// Step in radii and factor of size of each round of the search for the best place.
+const ROUNDS: [(f64, f64); 3] = [(0.25, 1.15), (0.12, 1.08), (0.06, 1.04)];
+/// Joints are at least this many radii apart.
+const APART: f64 = 1.25;
+/// What a joint gains that stands in a row of three or more, log odds, and in a longer one.
+const ROW_GAIN: [f64; 3] = [0.0, 0.5, 1.0];
+/// How far a measured radius is drawn to the photo's common one, in logarithms: rims are seen to about
+/// a fifth only, and most lands of a board are alike. 1 would give every joint the same radius.
+const DRAWN: f64 = 0.5;
+/// Log odds from which a place counts as a joint.
+const KEEP: f64 = 2.0;
+
+/// The joints among the places of the first look.
+pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
+    let mut size = size;
+    let mut places = Vec::new();
+    for _ in 0..2 {
+        places = refined(levels, first, size);
+        let sure: Vec<f64> = places
+            .iter()
+            .filter(|p| p.odds > KEEP)
+            .map(|p| p.r.ln())
+            .collect();
+        if let Some(middle) = crate::stats::median(&sure) {
+            size = middle.exp();
+        }
+    }
+    let members = members_in_rows(&places, size);
+    places
+        .into_iter()
+        .zip(members)
+        .map(|(place, members)| Place {
+            odds: place.odds + ROW_GAIN[members.min(2)],
+            r: place.r.powf(1.0 - DRAWN) * size.powf(DRAWN),
+            ..place
+        })
+        .filter(|place| place.odds > KEEP)
+        .collect()
+}
+
+fn refined(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
+    let price = |r: f64| SIZE_PRICE * (r / size).ln().powi(2);
+    let mut places: Vec<Place> = first
+        .iter()
+        .filter(|p| (p.r / size).ln().abs() < SIZE_REACH)
+        .map(|p| Place {
+            odds: p.odds - price(p.r),
+            ..*p
+        })
+        .collect();
+    places = thinned(places, 0.5);
+    for (step, factor) in ROUNDS {
+        let tried: Vec<(f64, f64, f64)> = places
+            .iter()
+            .flat_map(|p| around(p, step, factor))
+            .collect();
+        let odds = weigh_anywhere(levels, &tried);
+        let per = tried.len() / places.len().max(1);
+        places = places
+            .iter()
+            .enumerate()
+            .map(|(i, place)| {
+                (i * per..(i + 1) * per)
+                    .map(|k| {
+                        let (x, y, r) = tried[k];
+                        Place {
+                            x,
+                            y,
+                            r,
+                            odds: odds[k] - price(r),
+                        }
+                    })
+                    .fold(*place, |best, p| if p.odds > best.odds { p } else { best })
+            })
+            .collect();
+        places = thinned(places, 0.7);
+    }
+    thinned(places, APART)
+}
+
+/// A place and its neighbours in place and size.
+fn around(p: &Place, step: f64, factor: f64) -> [(f64, f64, f64); 10] {
+    const SLANT: f64 = 0.7;
+    let d = step * p.r;
+    let s = SLANT * d;
+    [
+        (p.x + d, p.y, p.r),
+        (p.x - d, p.y, p.r),
+        (p.x, p.y + d, p.r),
+        (p.x, p.y - d, p.r),
+        (p.x, p.y, p.r * factor),
+        (p.x, p.y, p.r / factor),
+        (p.x + s, p.y + s, p.r),
+        (p.x - s, p.y + s, p.r),
+        (p.x + s, p.y - s, p.r),
+        (p.x - s, p.y - s, p.r),
+    ]
+}
+
+/// Weighs each place on the level that fits its size, or the nearest there is.
+fn weigh_anywhere(levels: &[Level], tried: &[(f64, f64, f64)]) -> Vec<f64> {
+    let mut odds = vec![f64::NEG_INFINITY; tried.len()];
+    let nearest = |r: f64| {
+        let wanted = scale_of(level_of(r));
+        (0..levels.len()).min_by(|a, b| {
+            let off = |i: &usize| (levels[*i].scale / wanted).ln().abs();
+            off(a).total_cmp(&off(b))
+        })
+    };
+    for (number, level) in levels.iter().enumerate() {
+        let mine: Vec<usize> = (0..tried.len())
+            .filter(|&i| nearest(tried[i].2) == Some(number))
+            .collect();
+        let places: Vec<(f64, f64, f64)> = mine.iter().map(|&i| tried[i]).collect();
+        for (i, o) in mine.into_iter().zip(weigh(level, &places)) {
+            odds[i] = o;
+        }
+    }
+    odds
+}

@@ -1,0 +1,58 @@
+//! The dark-line view of a loose photo, written as a picture.
+
+use std::io::Cursor;
+use std::path::Path;
+
+use image::ImageEncoder as _;
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+
+use crate::joint::{DarkLines, dark_lines};
+use crate::photo;
+use crate::progress::Progress;
+use crate::store::replace_file;
+
+use super::error::WorkError;
+
+/// Measures a photo and writes the response as a 16-bit grey PNG of the upright photo's size, whole
+/// or not at all.
+///
+/// # Errors
+/// Where the photo cannot be opened, the picture cannot be written, or the work was stopped.
+pub fn write_dark_lines(
+    photo: &Path,
+    out: &Path,
+    progress: &Progress,
+) -> Result<DarkLines, WorkError> {
+    if same_file(photo, out) {
+        return Err(WorkError::bad(
+            format!("{} is the photo itself", out.display()),
+            "name another file behind -o: photos are never written over",
+        ));
+    }
+    let opened = photo::open(photo)?;
+    let found = dark_lines(&opened.image, progress)?;
+    let picture = found.picture();
+    let bytes: Vec<u8> = picture
+        .as_raw()
+        .iter()
+        .flat_map(|v| v.to_ne_bytes())
+        .collect();
+    let mut png = Cursor::new(Vec::new());
+    PngEncoder::new_with_quality(&mut png, CompressionType::Fast, FilterType::Up)
+        .write_image(
+            &bytes,
+            found.width,
+            found.height,
+            image::ExtendedColorType::L16,
+        )
+        .map_err(|error| WorkError::File {
+            path: out.to_path_buf(),
+            source: std::io::Error::other(error),
+        })?;
+    replace_file(out, png.get_ref())?;
+    Ok(found)
+}
+
+fn same_file(a: &Path, b: &Path) -> bool {
+    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
+}

@@ -1,0 +1,133 @@
+//! Joints found on a loose photo, the hint on what was found, and how a finding compares with a list.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::joint::{Found, HintReport, JointSpot, find_joints, hint_photo};
+use crate::photo;
+use crate::progress::Progress;
+use crate::stats::{Interval, wilson_95};
+
+use super::error::WorkError;
+
+/// Joints of a photo that belongs to no job.
+///
+/// # Errors
+/// Where the photo cannot be opened, or the work was stopped.
+pub fn find_loose(photo: &Path, progress: &Progress) -> Result<Found, WorkError> {
+    let opened = photo::open(photo)?;
+    Ok(find_joints(&opened.image, progress)?)
+}
+
+/// The hint on the joints that were found by themselves, with what was found.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FoundHint {
+    /// The hint, as for a list.
+    #[serde(flatten)]
+    pub report: HintReport,
+    /// Where its joints are.
+    pub found: Found,
+}
+
+/// Finds the joints of a photo and ranks them.
+///
+/// # Errors
+/// Where the photo cannot be opened, no joint was found, or the work was stopped.
+pub fn hint_found(photo: &Path, progress: &Progress) -> Result<FoundHint, WorkError> {
+    let opened = photo::open(photo)?;
+    let found = find_joints(&opened.image, progress)?;
+    if found.joints.is_empty() {
+        return Err(WorkError::refused(
+            format!("no solder joint was found on {}", photo.display()),
+            "take the solder side from nearer, straight down, or list the joints with --joints",
+        ));
+    }
+    let report = hint_photo(&opened.image, &found.spots(), progress)?;
+    Ok(FoundHint { report, found })
+}
+
+/// A list of found joints as the hint reads it: `id,x_px,y_px,land_radius_px`.
+#[must_use]
+pub fn found_csv(found: &Found) -> String {
+    let mut text = String::from("id,x_px,y_px,land_radius_px\r\n");
+    for joint in &found.joints {
+        text.push_str(&format!(
+            "{},{},{},{}\r\n",
+            joint.id, joint.x_px, joint.y_px, joint.land_radius_px
+        ));
+    }
+    text
+}
+
+/// A found joint is the listed one when its middle is within this share of the land radius ...
+pub const SAME_PLACE: f64 = 0.5;
+/// ... and its radius within this factor.
+pub const SAME_RADIUS: f64 = 1.3;
+
+/// How a finding compares with a list of joints that somebody made by hand.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FindScore {
+    /// Joints of the list.
+    pub listed: usize,
+    /// Of these, how many were found.
+    pub listed_found: usize,
+    /// Share of the listed joints that were found.
+    pub recall: Option<f64>,
+    /// Wilson's 95 % interval of it.
+    pub recall_95: Option<[f64; 2]>,
+    /// Joints found.
+    pub found: usize,
+    /// Of these, how many are on the list. The others are not all wrong: lists are rarely complete.
+    pub found_listed: usize,
+    /// Share of the found ones that are on the list.
+    pub on_list: Option<f64>,
+    /// Wilson's 95 % interval of it.
+    pub on_list_95: Option<[f64; 2]>,
+    /// Names of listed joints that were missed.
+    pub missed: Vec<String>,
+    /// Names of found joints that are not on the list.
+    pub unlisted: Vec<String>,
+}
+
+/// Compares a finding with a list.
+#[must_use]
+pub fn score_finding(found: &Found, listed: &[JointSpot]) -> FindScore {
+    let same = |spot: &JointSpot, joint: &crate::joint::FoundJoint| {
+        let off = (spot.centre.x - joint.x_px).hypot(spot.centre.y - joint.y_px);
+        let ratio = joint.land_radius_px / spot.land_radius_px;
+        off <= SAME_PLACE * spot.land_radius_px
+            && (SAME_RADIUS.recip()..=SAME_RADIUS).contains(&ratio)
+    };
+    let missed: Vec<String> = listed
+        .iter()
+        .filter(|spot| !found.joints.iter().any(|joint| same(spot, joint)))
+        .map(|spot| spot.id.clone())
+        .collect();
+    let unlisted: Vec<String> = found
+        .joints
+        .iter()
+        .filter(|joint| !listed.iter().any(|spot| same(spot, joint)))
+        .map(|joint| joint.id.clone())
+        .collect();
+    let (hits, kept) = (
+        listed.len() - missed.len(),
+        found.joints.len() - unlisted.len(),
+    );
+    let share = |hits: usize, n: usize| (n > 0).then(|| hits as f64 / n as f64);
+    let interval = |hits: usize, n: usize| {
+        wilson_95(hits as u64, n as u64).map(|Interval { low, high }| [low, high])
+    };
+    FindScore {
+        listed: listed.len(),
+        listed_found: hits,
+        recall: share(hits, listed.len()),
+        recall_95: interval(hits, listed.len()),
+        found: found.joints.len(),
+        found_listed: kept,
+        on_list: share(kept, found.joints.len()),
+        on_list_95: interval(kept, found.joints.len()),
+        missed,
+        unlisted,
+    }
+}
