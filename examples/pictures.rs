@@ -146,7 +146,11 @@ impl Pictures {
                 self.desk.model.bench = None;
                 self.desk.model.page = Page::Start;
             }
-            Act::Drop(photo) => self.desk.photos_came(ctx, vec![photo]),
+            Act::Drop(photo) => {
+                // No folder of whoever runs this is in the pictures.
+                "bench/jobs".clone_into(&mut self.desk.model.new_job.folder);
+                self.desk.photos_came(ctx, vec![photo]);
+            }
             Act::Shoot(name) => {
                 self.shooting = Some(name);
                 let send = self.shot.0.clone();
@@ -243,7 +247,7 @@ fn a_photo(job: &Path) -> Result<(PathBuf, Vec<PhotoPoint>)> {
         let seen = place
             .seen_on
             .as_ref()
-            .filter(|_| place.verdict == Verdict::Faulty);
+            .filter(|_| place.verdict == Verdict::Faulty && place.look.px_per_mm() > Some(20.0));
         let Some(first) = seen else { continue };
         let spots: Vec<PhotoPoint> = state
             .places

@@ -21,6 +21,8 @@ impl Desk {
     }
 
     pub(super) fn ask_fault(&mut self, on: FaultOn) {
+        // A fault is named of the joint itself: no twin stands in its place meanwhile.
+        self.with_bench(|bench| bench.twins.on_glass = None);
         self.model.pending = Pending::Fault {
             filter: String::new(),
             severity: None,

@@ -11,6 +11,7 @@ impl Desk {
         self.with_bench(|bench| {
             if index < bench.stops.len() {
                 bench.here = Some(index);
+                bench.twins.on_glass = None;
                 bench.follow();
                 bench.redraw();
             }

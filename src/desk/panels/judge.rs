@@ -170,7 +170,7 @@ fn fault(
         typing |= field.has_focus();
     }
     severities(ui, look, severity, asks);
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let name = ui.label("Press its letter, or find it:");
         let field = ui
             .add(TextEdit::singleline(filter).desired_width(look.scaled(130.0)))
