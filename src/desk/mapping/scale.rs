@@ -3,11 +3,31 @@
 use super::making::{Making, ScaleBy, Spot, number};
 use super::tools::Tool;
 use crate::board::draft::{DraftError, Edit, FoundJoint, FrameBy};
+use crate::geometry::PhotoPoint;
 
 /// Hole against land where the land is known from the photo.
 const HOLE_SHARE: f64 = 0.5;
 
 impl Making {
+    /// Found joints on the line between two places of the photo: how far along, px.
+    pub(super) fn found_on(&self, a: PhotoPoint, b: PhotoPoint) -> Vec<f64> {
+        let along = b - a;
+        let length = along.length();
+        if length.is_nan() || length <= 0.0 {
+            return Vec::new();
+        }
+        self.found
+            .iter()
+            .filter_map(|spot| {
+                let offset = spot.at - a;
+                let far = offset.dot(along) / length;
+                let on_line = (offset.cross(along) / length).abs() < spot.radius_px * 0.6
+                    && (-spot.radius_px..=length + spot.radius_px).contains(&far);
+                on_line.then_some(far)
+            })
+            .collect()
+    }
+
     /// The found joints on the line between two clicks tell how many pins the row has.
     pub(super) fn count_row(&mut self) {
         if self.by != ScaleBy::Pins || !self.lengths[0].is_empty() {
@@ -16,15 +36,7 @@ impl Making {
         let [a, b] = self.clicks.as_slice() else {
             return;
         };
-        let along = *b - *a;
-        let length = along.length();
-        let between = self.found.iter().filter(|spot| {
-            let offset = spot.at - *a;
-            let share = offset.dot(along) / (length * length);
-            (-0.02..=1.02).contains(&share)
-                && (offset.cross(along) / length).abs() < spot.radius_px * 0.6
-        });
-        let n = between.count();
+        let n = self.found_on(*a, *b).len();
         if n >= 3 {
             self.lengths[0] = n.to_string();
             self.counted = true;
