@@ -22,9 +22,9 @@ const DRAWN: f64 = 0.5;
 const SURE: f64 = 2.0;
 /// A place counts as a joint from this far below the middle of the sure ones, log odds: photos differ
 /// in how clear their joints are. More keeps bare lands, less loses dull joints.
-const BELOW_SURE: f64 = 2.0;
+const BELOW_SURE: f64 = 2.6;
 /// ... but from these limits, whatever the sure ones are like.
-const KEEP: std::ops::RangeInclusive<f64> = 0.6..=2.0;
+const KEEP: std::ops::RangeInclusive<f64> = 0.0..=1.5;
 
 /// The joints among the places of the first look.
 pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
