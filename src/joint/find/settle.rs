@@ -18,8 +18,13 @@ const ROW_GAIN: [f64; 3] = [0.0, 0.5, 1.0];
 /// How far a measured radius is drawn to the photo's common one, in logarithms: rims are seen to about
 /// a fifth only, and most lands of a board are alike. 1 would give every joint the same radius.
 const DRAWN: f64 = 0.5;
-/// Log odds from which a place counts as a joint.
-const KEEP: f64 = 2.0;
+/// Log odds from which a place tells what the joints of this photo are like.
+const SURE: f64 = 2.0;
+/// A place counts as a joint from this far below the middle of the sure ones, log odds: photos differ
+/// in how clear their joints are. More keeps bare lands, less loses dull joints.
+const BELOW_SURE: f64 = 2.6;
+/// ... but from these limits, whatever the sure ones are like.
+const KEEP: std::ops::RangeInclusive<f64> = 0.0..=1.5;
 
 /// The joints among the places of the first look.
 pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
@@ -29,7 +34,7 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
         places = refined(levels, first, size);
         let sure: Vec<f64> = places
             .iter()
-            .filter(|p| p.odds > KEEP)
+            .filter(|p| p.odds > SURE)
             .map(|p| p.r.ln())
             .collect();
         if let Some(middle) = crate::stats::median(&sure) {
@@ -37,7 +42,7 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
         }
     }
     let members = members_in_rows(&places, size);
-    places
+    let places: Vec<Place> = places
         .into_iter()
         .zip(members)
         .map(|(place, members)| Place {
@@ -45,8 +50,16 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
             r: place.r.powf(1.0 - DRAWN) * size.powf(DRAWN),
             ..place
         })
-        .filter(|place| place.odds > KEEP)
-        .collect()
+        .collect();
+    let sure: Vec<f64> = places
+        .iter()
+        .map(|p| p.odds)
+        .filter(|odds| *odds > SURE)
+        .collect();
+    let keep = crate::stats::median(&sure).map_or(*KEEP.end(), |middle| {
+        (middle - BELOW_SURE).clamp(*KEEP.start(), *KEEP.end())
+    });
+    places.into_iter().filter(|p| p.odds > keep).collect()
 }
 
 fn refined(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {

@@ -17,12 +17,18 @@ const NEAREST: f64 = 1.7;
 /// A member of a row may be this many radii off its place.
 const OFF_ROW: f64 = 0.35;
 
-/// The size whose places have most company in rows; `None` where there is nothing at all.
+/// The size whose places have most company in rows, or, on a close-up without rows, the size of most
+/// likely places; `None` where there is nothing at all.
 pub(super) fn dominant(places: &[Place], smallest: f64, largest: f64) -> Option<f64> {
+    commonest(places, smallest, largest, 0.0).or_else(|| commonest(places, smallest, largest, 1.0))
+}
+
+/// The size with the greatest sum of odds; a place without company counts `alone`.
+fn commonest(places: &[Place], smallest: f64, largest: f64, alone: f64) -> Option<f64> {
     let steps = ((largest / smallest).ln() / STEP).ceil() as usize;
     let tried: Vec<(f64, f64)> = (0..=steps)
         .map(|k| smallest * (k as f64 * STEP).exp())
-        .map(|radius| (radius, company(places, radius)))
+        .map(|radius| (radius, company(places, radius, alone)))
         .collect();
     let best = tried.iter().map(|(_, c)| *c).fold(0.0, f64::max);
     if best <= 0.0 {
@@ -39,7 +45,7 @@ pub(super) fn dominant(places: &[Place], smallest: f64, largest: f64) -> Option<
 }
 
 /// How many places of this size stand in rows, weighted by their odds.
-fn company(places: &[Place], radius: f64) -> f64 {
+fn company(places: &[Place], radius: f64, alone: f64) -> f64 {
     let alike: Vec<Place> = places
         .iter()
         .filter(|p| (p.r / radius).ln().abs() < SAME_SIZE)
@@ -52,8 +58,8 @@ fn company(places: &[Place], radius: f64) -> f64 {
         .zip(members)
         .map(|(place, in_row)| {
             let share = match in_row {
-                0 => 0.0,
-                1 => 0.3,
+                0 => alone,
+                1 => alone.max(0.3),
                 _ => 1.0,
             };
             share / (1.0 + (2.0 - place.odds).exp())

@@ -9,8 +9,10 @@ const SAME: f64 = 0.045;
 const LEAST_JOINTS: usize = 6;
 /// Another pitch with more than this share of the first one's weight makes it a guess.
 const RIVAL: f64 = 0.6;
-/// Land radius in pitches of 2.54 mm that is credible: 0.5 mm to 1.2 mm (common practice, no source).
-const LAND: std::ops::Range<f64> = 0.19..0.48;
+/// Land radius in pitches of 2.54 mm that is credible: 0.6 mm to 1.2 mm (common practice, no source).
+const LAND: std::ops::Range<f64> = 0.24..0.48;
+/// One row alone must have this many joints: terminal blocks of 5.08 mm have short rows.
+const LONG_ROW: usize = 12;
 
 /// Photo px per mm if the commonest pitch is 2.54 mm, and a sentence.
 pub(super) fn scale_of_rows(
@@ -37,10 +39,12 @@ pub(super) fn scale_of_rows(
         );
     };
     let members: usize = with(best).map(|r| r.members.len()).sum();
-    if members < LEAST_JOINTS {
+    if members < LEAST_JOINTS || (with(best).count() < 2 && members < LONG_ROW) {
         return (
             None,
-            format!("No scale: only {members} joints stand in rows of one pitch."),
+            format!(
+                "No scale: only {members} joints stand in rows of one pitch, too few to know it."
+            ),
         );
     }
     let sum: f64 = with(best).map(|r| weight(r) * r.pitch_px).sum();
