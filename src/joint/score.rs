@@ -6,21 +6,20 @@ use super::JointSpot;
 use super::report::{Band, Reading};
 
 /// What the numbers rest on. Goes with every report.
-pub const CALIBRATION: &str = "Fitted and scaled with no real crack, on cracks drawn into photographs of real joints on four \
-     boards, half of the joints cracked (the prior of the number; a bench has far fewer). On a board left out the number was off \
-     by 0.04 to 0.18 on average. Trust the rank and the drawn arc before the number. A low value clears no joint.";
+pub const CALIBRATION: &str = "Not calibrated, and no real crack was used: the measure was fitted on cracks drawn into photographs of real \
+     joints on three boards, half of the joints cracked; a bench has far fewer. The scale from 0 to 1 was set by hand and how \
+     far it is off was not measured. Trust the rank and the drawn arc before the number. A low value clears no joint.";
 
-/// Slope of the likelihood, per unit of the path's log odds above the photo's calm joints. Logistic
-/// regression on drawn cracks, boards weighted alike; see `docs/hint.md`.
+/// Slope of the likelihood, per unit of the path's log odds above the photo's calm joints. Set by hand below
+/// one, since log odds on a board left out are too sure of themselves; to be fitted, see `docs/hint.md`.
 const SLOPE: f64 = 0.8;
-/// Its offset at no excess. Holds for half of the joints cracked, as drawn: the prior of the figures,
-/// not of a bench.
+/// Its offset at no excess: a calm joint stays below [`LOW`]. Set by hand, for half of the joints cracked.
 const OFFSET: f64 = -1.2;
 
 /// The photo's calm joints are those at this quantile of the line. A quarter stays a fair picture of
 /// the light even where most joints are cracked.
 const CALM_QUANTILE: f64 = 0.25;
-/// Line of calm joints to expect before a photo says otherwise: mean over the boards left out ...
+/// Line of calm joints to expect before a photo says otherwise, set by hand ...
 const CALM_EXPECTED: f64 = -1.5;
 /// ... counted as this many joints, so that three joints in a close-up are not compared with themselves.
 const CALM_WEIGHT: f64 = 8.0;
@@ -28,7 +27,7 @@ const CALM_WEIGHT: f64 = 8.0;
 /// Below this likelihood: *no line seen*.
 const LOW: f64 = 0.30;
 /// From this likelihood up: *look here first*. Trades sound joints shown first against cracks left in
-/// the middle; rates in `docs/hint.md`.
+/// the middle.
 const HIGH: f64 = 0.75;
 /// An arc shorter than this is never put first, degrees: single reflections make shorter ones.
 const MIN_ARC_DEG: f64 = 90.0;
