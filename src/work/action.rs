@@ -9,6 +9,8 @@ use crate::record::{
     Verdict, View,
 };
 
+use super::aligning::FoundAlignment;
+
 /// One gesture.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Action {
@@ -33,6 +35,8 @@ pub enum Action {
         /// Landmark names of the map with their places in the upright photo.
         placed: Vec<(String, PhotoPoint)>,
     },
+    /// Keep an alignment that was found by itself.
+    AlignAutomatically(Box<FoundAlignment>),
     /// Judge one or several places.
     Judge(Wish),
     /// Write down readings of a rail or test point.

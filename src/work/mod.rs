@@ -2,6 +2,7 @@
 //! [`Action`] is everything that a person can do to it.
 
 mod action;
+mod aligning;
 mod error;
 mod hints;
 mod looked;
@@ -16,6 +17,7 @@ mod severity;
 mod tour;
 
 pub use action::{Action, Wish};
+pub use aligning::{AutoTask, FoundAlignment};
 pub use error::{Trouble, WorkError};
 pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_on_photo};
 pub use looked::CoverageRow;
