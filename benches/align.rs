@@ -6,9 +6,18 @@
 //! ```text
 //! cargo bench --no-default-features --bench align -- FOLDER
 //! ```
-//! With a second folder or none it prints nothing and succeeds: no photographs are part of the
+//! How often it is right, refused, or wrong with trust, over N made cases (tens of minutes):
+//!
+//! ```text
+//! cargo bench --no-default-features --bench align -- --trust N sample-boards [FOLDER]
+//! ```
+//!
+//! With no folder it prints nothing and succeeds: no photographs are part of the
 //! project.
 #![expect(clippy::print_stdout, reason = "the figures are what it is for")]
+
+#[path = "align/trust.rs"]
+mod trust;
 
 use std::path::Path;
 use std::time::Instant;
@@ -34,11 +43,23 @@ struct Pair {
 const RUNS: usize = 3;
 
 fn main() {
-    let Some(folder) = std::env::args().skip(1).find(|a| !a.starts_with("--")) else {
+    let words: Vec<String> = (std::env::args().skip(1))
+        .filter(|word| word != "--bench")
+        .collect();
+    if let Some(at) = words.iter().position(|word| word == "--trust") {
+        let count = words.get(at + 1).and_then(|n| n.parse().ok());
+        let (Some(count), Some(folder)) = (count, words.get(at + 2)) else {
+            println!("--trust needs a number of cases and the folder of sample boards");
+            return;
+        };
+        trust::rates(count, Path::new(folder), words.get(at + 3).map(Path::new));
+        return;
+    }
+    let Some(folder) = words.iter().find(|a| !a.starts_with("--")) else {
         println!("no folder given: nothing measured");
         return;
     };
-    let folder = Path::new(&folder);
+    let folder = Path::new(folder);
     let text = std::fs::read_to_string(folder.join("pairs.json")).expect("pairs.json");
     let pairs: Pairs = serde_json::from_str(&text).expect("pairs.json");
     let open = |name: &str| image::open(folder.join(name)).expect("photo").to_luma8();

@@ -1,67 +1,59 @@
 //! Aligning one photo to another of the same side of the same board.
 
-use euclid::Point2D;
-use fast_image_resize::{PixelType, ResizeAlg, ResizeOptions, Resizer, images::Image as Pixels};
+mod candidates;
+mod refine;
+mod view;
+
 use image::GrayImage;
 use serde::Serialize;
 
 use super::refusal::{Refusal, RefusalKind as Kind};
 use super::trust::{self, Evidence, Trust};
-use crate::geometry::{Homography, HomographyError, PhotoA, PhotoB, fit_homography};
+use crate::geometry::{Homography, HomographyError, PhotoA, PhotoB};
 use crate::progress::Progress;
-use crate::register::{
-    Consensus, Feature, PatchGrid, PatchHit, Plane, consensus, features, match_features, patch_hits,
-};
-
-/// Photos are worked on at this many pixels: more costs time and wins nothing that the lens and
-/// the parts' height do not take away again.
-const WORKING_PIXELS: f64 = 2.0e6;
-
-/// Features are looked for at this many pixels.
-const FEATURE_PIXELS: f64 = 1.0e6;
+use crate::register::{mirrored, repeats};
+use candidates::{Candidate, Look, Sight, candidates};
+use refine::{FULL, Fine, ROUGH, refine};
+use view::{AtoB, inward, overlap, shared};
 
 /// Smaller photos have no room for features.
 const LEAST_EDGE: u32 = 64;
 
-/// Features kept of each photo. Matching costs their product.
-const MOST_FEATURES: usize = 2500;
+/// Looks at two photos that show about as much as each other. Matching costs the product of the
+/// numbers of features.
+const ALIKE: Look = Look {
+    pixels: 1.0e6,
+    most: 4000,
+};
 
-/// Fewer features than this are no detail.
-const LEAST_FEATURES: usize = 20;
+/// A closer look at the photo that shows more, where the other is a close-up ...
+const WIDE: Look = Look {
+    pixels: 6.0e6,
+    most: 14_000,
+};
 
-/// Tolerance of the consensus, px at the feature size.
-const TOLERANCE_PX: f64 = 3.0;
+/// ... and a look at the close-up.
+const CLOSE: Look = Look {
+    pixels: 0.5e6,
+    most: 2000,
+};
 
-/// Seed of the consensus; any number would do, but always the same.
-const SEED: u64 = 0x0062_656e_6368;
+/// Shifts by which the reference repeats itself that are tried both ways.
+const MOST_REPEATS: usize = 3;
 
-/// Rounds of patch refinement: half size and wide, then at working size.
-const REFINE: [PatchGrid; 2] = [
-    PatchGrid {
-        cells: 36,
-        half: 10,
-        reach: 10,
-        least_contrast: 0.02,
-    },
-    PatchGrid {
-        cells: 36,
-        half: 10,
-        reach: 6,
-        least_contrast: 0.02,
-    },
-];
+/// Longest shift, as a share of the longer edge of the reference's view: a board's rows have
+/// pitches far below it.
+const LONGEST_REPEAT: f64 = 0.12;
 
-/// A patch helps the refinement when it correlates this well ...
-const LEAST_SCORE: f32 = 0.55;
+/// A rival a pitch off must have no more than this share of the agreeing patches.
+const RIVAL_SHARE: f64 = 0.7;
 
-/// ... and beats every other place by this.
-const LEAST_MARGIN: f32 = 0.08;
+/// A rival that settles nearer to the fit than this share of its shift has come back to it.
+const CAME_BACK: f64 = 0.5;
 
-/// Scale of the Cauchy weight on patches, px at working size: what lens and board flatness leave.
-const CAUCHY_PX: f64 = 1.5;
-
-/// Fewer usable patches leave the feature fit as it is.
-const LEAST_PATCHES: usize = 16;
+/// Least share of one of the photos that the other must show: two photos of a board taken on one
+/// table also fit where a corner of the table is the same.
+const LEAST_SHARED: f64 = 0.4;
 
 /// One photo fitted to another.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -77,10 +69,12 @@ pub struct AutoAlignment {
     /// Expected error where the photos overlap, px of the photo at full size, for places at
     /// board level: tall parts lean.
     pub expected_error_px: f64,
+    /// Pixels of the photo for one of the reference, in the middle of what both show.
+    pub scale: f64,
 }
 
 /// Finds the transform from `reference` to `photo`, two upright grey photos of one side of one
-/// model's board: any turn, scale 0.5 to 2, other unit, other light.
+/// model's board: any turn, scale 0.5 to 2, or a close-up up to a scale of 5; other unit, other light.
 ///
 /// Both photos must show the board flat; places above board level are not where this puts them.
 ///
@@ -91,7 +85,7 @@ pub fn automatic(
     photo: &GrayImage,
     progress: &Progress,
 ) -> Result<AutoAlignment, Refusal> {
-    progress.expect(5);
+    progress.expect(4);
     let step = || progress.tick().map_err(|_| stopped());
     for (name, image) in [("reference", reference), ("photo", photo)] {
         if image.width().min(image.height()) < LEAST_EDGE {
@@ -106,36 +100,63 @@ pub fn automatic(
             ));
         }
     }
-    let (small_a, small_b) = rayon::join(
-        || scaled(reference, FEATURE_PIXELS),
-        || scaled(photo, FEATURE_PIXELS),
-    );
-    let (small_a, small_b) = (small_a?, small_b?);
-    let (found_a, found_b) = rayon::join(
-        || features(&small_a.plane, MOST_FEATURES),
-        || features(&small_b.plane, MOST_FEATURES),
-    );
+    let looked = |look_a, look_b| {
+        let (a, b) = rayon::join(
+            || Sight::of("reference", reference, look_a),
+            || Sight::of("photo", photo, look_b),
+        );
+        Ok::<_, Refusal>((a?, b?))
+    };
+    let (sight_a, sight_b) = looked(ALIKE, ALIKE)?;
     step()?;
-    let coarse = coarse_fit(&found_a, &found_b)?;
+    let refusal = match attempt(reference, photo, &sight_a, &sight_b) {
+        Ok(found) => return Ok(found),
+        Err(refusal) if refusal.kind == Kind::OnePitch => return Err(refusal),
+        Err(refusal) => refusal,
+    };
     step()?;
-    let (work_a, work_b) = rayon::join(
-        || scaled(reference, WORKING_PIXELS),
-        || scaled(photo, WORKING_PIXELS),
-    );
-    let (work_a, work_b) = (work_a?, work_b?);
-    let start = rescale(&coarse.transform, &small_a, &small_b, &work_a, &work_b)?;
-    step()?;
-    let fine = refine(&work_a, &work_b, start)?;
-    step()?;
-    let evidence = trust::examine(&work_a.plane, &work_b.plane, &fine.transform);
-    step()?;
-    let trust = trust::judge(&evidence)?;
-    let whole = to_full(&fine.transform, &work_a, &work_b)?;
+    for (look_a, look_b) in [(WIDE, CLOSE), (CLOSE, WIDE)] {
+        let (close_a, close_b) = looked(look_a, look_b)?;
+        match attempt(reference, photo, &close_a, &close_b) {
+            Ok(found) => return Ok(found),
+            Err(refusal) if refusal.kind == Kind::OnePitch => return Err(refusal),
+            Err(_) => step()?,
+        }
+    }
+    let turned = image::imageops::flip_horizontal(photo);
+    let width = sight_b.view.plane.width() as u32;
+    let sight_b = Sight {
+        features: mirrored(&sight_b.features, width),
+        view: sight_b.view,
+    };
+    if attempt(reference, &turned, &sight_a, &sight_b).is_ok() {
+        return Err(Refusal::new(
+            Kind::Mirrored,
+            "the photo fits only when it is mirrored: it was turned over, or shows this side through the board",
+            "use the photo as the camera took it; for the other side of the board take a reference of that side",
+        ));
+    }
+    Err(refusal)
+}
+
+/// Refines and checks what the features of two sights propose.
+fn attempt(
+    reference: &GrayImage,
+    photo: &GrayImage,
+    a: &Sight,
+    b: &Sight,
+) -> Result<AutoAlignment, Refusal> {
+    let (proposed, matches) = candidates(&a.view, &a.features, &b.view, &b.features);
+    let best = best_of(reference, photo, &proposed).ok_or_else(|| no_match(matches))?;
+    let best = settle_pitch(reference, photo, a, best)?;
+    let trust = trust::judge(&best.evidence)?;
+    let scale = best.evidence.scale;
     Ok(AutoAlignment {
-        homography: whole,
-        inliers: coarse.inliers.len() + fine.used,
-        rms_px: fine.rms / work_b.factor,
-        expected_error_px: expected_error(&evidence, fine.rms) / work_b.factor,
+        homography: best.fine.fit,
+        inliers: best.matches + best.fine.agreeing,
+        rms_px: best.fine.rms,
+        expected_error_px: best.fine.rms.hypot(best.fine.apart),
+        scale,
         trust,
     })
 }
@@ -144,163 +165,132 @@ fn stopped() -> Refusal {
     Refusal::new(Kind::Cancelled, "stopped on request", "start it again")
 }
 
-/// A photo at a working size.
-struct Scaled {
-    plane: Plane,
-    /// Working pixels per full-size pixel.
-    factor: f64,
+fn no_match(matches: usize) -> Refusal {
+    Refusal::new(
+        Kind::NoMatch,
+        format!("too little of the two photos agrees ({matches} matches)"),
+        "is it the same side of the same board, and not mirrored? If it is, click four landmarks or more",
+    )
 }
 
-fn scaled(gray: &GrayImage, pixels: f64) -> Result<Scaled, Refusal> {
-    let (width, height) = gray.dimensions();
-    let factor = (pixels / (f64::from(width) * f64::from(height))).sqrt();
-    if factor >= 1.0 {
-        return Ok(Scaled {
-            plane: Plane::from_gray(gray),
-            factor: 1.0,
-        });
-    }
-    let broken = |error: &dyn std::fmt::Display| {
-        Refusal::new(
-            Kind::NoDetail,
-            format!("the photo could not be made smaller: {error}"),
-            "open it in a picture editor and save it again",
-        )
-    };
-    let size = |v: u32| (f64::from(v) * factor).round().max(1.0) as u32;
-    let source = Pixels::from_vec_u8(width, height, gray.as_raw().clone(), PixelType::U8)
-        .map_err(|e| broken(&e))?;
-    let mut target = Pixels::new(size(width), size(height), PixelType::U8);
-    let area = ResizeAlg::Convolution(fast_image_resize::FilterType::Box);
-    Resizer::new()
-        .resize(&source, &mut target, &ResizeOptions::new().resize_alg(area))
-        .map_err(|e| broken(&e))?;
-    let small = GrayImage::from_raw(size(width), size(height), target.into_vec())
-        .ok_or_else(|| broken(&"size"))?;
-    Ok(Scaled {
-        factor: f64::from(small.width()) / f64::from(width),
-        plane: Plane::from_gray(&small),
-    })
+/// A refined fit and what the check found.
+#[derive(Debug, Clone)]
+struct Checked {
+    fine: Fine,
+    matches: usize,
+    evidence: Evidence,
 }
 
-/// Pixel of one size to pixel of another: centres at whole numbers.
-fn zoom<S, D>(factor: f64) -> Result<Homography<S, D>, HomographyError> {
-    let shift = 0.5 * factor - 0.5;
-    Homography::from_rows([[factor, 0.0, shift], [0.0, factor, shift], [0.0, 0.0, 1.0]])
-}
-
-type AtoB = Homography<PhotoA, PhotoB>;
-
-fn rescale(
-    fit: &AtoB,
-    from_a: &Scaled,
-    from_b: &Scaled,
-    to_a: &Scaled,
-    to_b: &Scaled,
-) -> Result<AtoB, Refusal> {
-    let inner = || -> Result<AtoB, HomographyError> {
-        let into: Homography<PhotoA, PhotoA> = zoom(from_a.factor / to_a.factor)?;
-        let out: Homography<PhotoB, PhotoB> = zoom(to_b.factor / from_b.factor)?;
-        into.then(fit)?.then(&out)
-    };
-    inner().map_err(|_| super::checks::horizon())
-}
-
-fn to_full(fit: &AtoB, a: &Scaled, b: &Scaled) -> Result<AtoB, Refusal> {
-    let inner = || -> Result<AtoB, HomographyError> {
-        let into: Homography<PhotoA, PhotoA> = zoom(a.factor)?;
-        let out: Homography<PhotoB, PhotoB> = zoom(1.0 / b.factor)?;
-        into.then(fit)?.then(&out)
-    };
-    inner().map_err(|_| super::checks::horizon())
-}
-
-fn coarse_fit(a: &[Feature], b: &[Feature]) -> Result<Consensus<PhotoA, PhotoB>, Refusal> {
-    for (name, found) in [("reference", a), ("photo", b)] {
-        if found.len() < LEAST_FEATURES {
-            return Err(Refusal::new(
-                Kind::NoDetail,
-                format!("the {name} has almost no detail ({} features)", found.len()),
-                "take it again in focus and with more light, or click landmarks",
-            ));
+/// The refined candidate under which most of the detail agrees.
+fn best_of(a: &GrayImage, b: &GrayImage, proposed: &[Candidate]) -> Option<Checked> {
+    let mut best: Option<Checked> = None;
+    for candidate in proposed {
+        let Some(checked) = check(a, b, candidate, ROUGH) else {
+            continue;
+        };
+        if best
+            .as_ref()
+            .is_none_or(|b| checked.evidence.detail > b.evidence.detail)
+        {
+            best = Some(checked);
         }
     }
-    let matches = match_features(a, b);
-    consensus(a, b, &matches, TOLERANCE_PX, SEED).ok_or_else(|| {
-        Refusal::new(
-            Kind::NoMatch,
-            format!("too little of the two photos agrees ({} matches)", matches.len()),
-            "is it the same side of the same board, and not mirrored? If it is, click four landmarks or more",
-        )
-    })
+    let best = best?;
+    let candidate = Candidate {
+        fit: best.fine.fit,
+        matches: best.matches,
+    };
+    check(a, b, &candidate, FULL).or(Some(best))
 }
 
-struct Fine {
-    transform: AtoB,
-    used: usize,
-    /// px at working size.
-    rms: f64,
-}
-
-/// Looks for patches at half size, then at working size, and refits on what is found.
-fn refine(a: &Scaled, b: &Scaled, start: AtoB) -> Result<Fine, Refusal> {
-    let (half_a, half_b) = rayon::join(|| half(a), || half(b));
-    let mut fit = rescale(&start, a, b, &half_a, &half_b)?;
-    let hits = patch_hits(&half_a.plane, &half_b.plane, &fit, &REFINE[0]);
-    if let Some((better, ..)) = refit(&hits, &fit) {
-        fit = better;
+/// Tries the fit one repetition of the reference further on, each way: takes the better, and
+/// refuses where both hold about as well.
+fn settle_pitch(
+    a: &GrayImage,
+    b: &GrayImage,
+    sight: &Sight,
+    best: Checked,
+) -> Result<Checked, Refusal> {
+    let view = &sight.view;
+    let edge = view.plane.width().max(view.plane.height()) as f64;
+    let shifts = repeats(
+        &sight.features,
+        (LONGEST_REPEAT * edge) as f32,
+        MOST_REPEATS,
+    );
+    let middle = best.evidence.middle;
+    let mut rivals: Vec<Checked> = Vec::new();
+    for [x, y] in shifts.iter().flat_map(|[x, y]| [[*x, *y], [-x, -y]]) {
+        let (x, y) = (x / view.scale(), y / view.scale());
+        let moved = || -> Result<AtoB, HomographyError> {
+            let shift: Homography<PhotoA, PhotoA> =
+                Homography::from_rows([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])?;
+            shift.then(&best.fine.fit)
+        };
+        let Some(rival) =
+            (moved().ok()).and_then(|fit| check(a, b, &Candidate { fit, matches: 0 }, ROUGH))
+        else {
+            continue;
+        };
+        let apart = (rival
+            .fine
+            .fit
+            .apply(middle)
+            .zip(best.fine.fit.apply(middle)))
+        .map_or(0.0, |(p, q)| (p - q).length());
+        if apart > CAME_BACK * best.evidence.scale * x.hypot(y) {
+            rivals.push(rival);
+        }
     }
-    let fit = rescale(&fit, &half_a, &half_b, a, b)?;
-    let hits = patch_hits(&a.plane, &b.plane, &fit, &REFINE[1]);
-    let (transform, used, rms) = refit(&hits, &fit).ok_or_else(trust::too_few_patches)?;
-    Ok(Fine {
-        transform,
-        used,
-        rms,
-    })
-}
-
-fn half(whole: &Scaled) -> Scaled {
-    Scaled {
-        plane: whole.plane.halve(),
-        factor: whole.factor / 2.0,
+    let count = |c: &Checked| c.evidence.detail;
+    let Some(rival) = rivals
+        .into_iter()
+        .max_by(|p, q| count(p).total_cmp(&count(q)))
+    else {
+        return Ok(best);
+    };
+    let (better, worse) = if count(&rival) > count(&best) {
+        let candidate = Candidate {
+            fit: rival.fine.fit,
+            matches: best.matches,
+        };
+        (check(a, b, &candidate, FULL).unwrap_or(rival), best)
+    } else {
+        (best, rival)
+    };
+    if count(&worse) > RIVAL_SHARE * count(&better) && trust::judge(&better.evidence).is_ok() {
+        return Err(Refusal::new(
+            Kind::OnePitch,
+            "the photo fits about as well one repetition along a row further on",
+            "take it again so that an end of the row or another part shows, or click four landmarks or more",
+        ));
     }
+    Ok(better)
 }
 
-/// Reweighted least squares on the patches that can be believed.
-fn refit(hits: &[PatchHit<PhotoA, PhotoB>], start: &AtoB) -> Option<(AtoB, usize, f64)> {
-    let sure: Vec<_> = (hits.iter())
-        .filter(|h| h.score >= LEAST_SCORE && h.margin >= LEAST_MARGIN)
-        .collect();
-    if sure.len() < LEAST_PATCHES {
+fn check(a: &GrayImage, b: &GrayImage, candidate: &Candidate, rounds: usize) -> Option<Checked> {
+    if shared(a, b, &candidate.fit) < LEAST_SHARED {
         return None;
     }
-    let from: Vec<_> = sure.iter().map(|h| h.from).collect();
-    let to: Vec<_> = sure.iter().map(|h| h.to).collect();
-    let misses = |fit: &AtoB| -> Option<Vec<f64>> {
-        let miss = |(f, t): (&Point2D<f64, PhotoA>, &Point2D<f64, PhotoB>)| {
-            Some((fit.apply(*f)? - *t).length())
-        };
-        from.iter().zip(&to).map(miss).collect()
-    };
-    let mut fit = *start;
-    for _ in 0..10 {
-        let weights: Vec<f64> = (misses(&fit)?.iter())
-            .map(|m| 1.0 / (1.0 + (m / CAUCHY_PX).powi(2)))
-            .collect();
-        fit = fit_homography(&from, &to, Some(&weights)).ok()?;
+    let fine = refine(a, b, &candidate.fit, rounds)?;
+    if shared(a, b, &fine.fit) < LEAST_SHARED {
+        return None;
     }
-    let close: Vec<f64> = (misses(&fit)?.into_iter())
-        .filter(|m| *m < 3.0 * CAUCHY_PX)
-        .collect();
-    let squares: f64 = close.iter().map(|m| m * m).sum();
-    (close.len() >= LEAST_PATCHES)
-        .then(|| (fit, close.len(), (squares / close.len() as f64).sqrt()))
+    let evidence = examined(a, b, &fine.fit)?;
+    Some(Checked {
+        fine,
+        matches: candidate.matches,
+        evidence,
+    })
 }
 
-/// The larger of what the agreeing patches leave and their median distance, px at working size.
-fn expected_error(evidence: &Evidence, rms: f64) -> f64 {
-    rms.max(evidence.median_off)
+fn examined(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> Option<Evidence> {
+    let (a, b) = overlap(a, b, fit, trust::CHECK_PIXELS)?.ok()?;
+    let inner = inward(fit, &a, &b).ok()?;
+    let mut evidence = trust::examine(&a.plane, &b.plane, &inner);
+    evidence.middle = a.outward(evidence.middle);
+    evidence.scale = fit.scale_at(evidence.middle)?;
+    Some(evidence)
 }
 
 #[cfg(test)]

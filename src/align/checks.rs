@@ -286,7 +286,8 @@ fn wrong_side(side: Side) -> Refusal {
 }
 
 /// The middle of the board's outline, or of its landmarks where there is no outline.
-pub(super) fn centre_of(map: &BoardMap) -> BoardPoint {
+#[must_use]
+pub fn centre_of(map: &BoardMap) -> BoardPoint {
     bounds_of(map).center()
 }
 

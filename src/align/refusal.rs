@@ -38,6 +38,10 @@ pub enum RefusalKind {
     NoMatch,
     /// A fit was found but the evidence for it is too thin or too local.
     NotTrusted,
+    /// The photo is mirrored, or shows the other side seen through.
+    Mirrored,
+    /// The fit may be a pitch off along a row: both places look alike.
+    OnePitch,
     /// A photo is too small or has no detail.
     NoDetail,
     /// The work was stopped on request.

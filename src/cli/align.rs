@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::align::Trust;
 use crate::record::{Event, View};
-use crate::work::{Action, Session, WorkError, align_photos};
+use crate::work::{Action, FoundAlignment, Session, WorkError, align_photos};
 
 use super::args::AlignArgs;
 use super::exit::Ending;
@@ -15,10 +15,13 @@ use super::{Context, out, parse};
 pub(super) fn align(context: &Context, args: &AlignArgs) -> Result<Ending, WorkError> {
     match (&args.reference, &args.job) {
         (Some(reference), _) => photo_against_photo(context, reference, Path::new(&args.photo)),
+        (None, Some(job)) if args.place.is_empty() && args.landmarks.is_none() => {
+            by_itself(context, job, args)
+        }
         (None, Some(job)) => by_landmarks(context, job, args),
         (None, None) => Err(WorkError::BadInput {
             reason: "neither a job nor a reference photo was named".to_owned(),
-            remedy: "benchglass align JOB --photo P --board B --side S --place NAME=X,Y ..., \
+            remedy: "benchglass align JOB --photo P [--against OTHER], benchglass align JOB --photo P --board B --side S --place NAME=X,Y ..., \
                      or benchglass align --reference A.jpg --photo B.jpg"
                 .to_owned(),
         }),
@@ -118,6 +121,58 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
         ]);
     }
     out::line(out::table(&rows).trim_end());
+    for caution in &applied.cautions {
+        out::line(&format!("  Mind: {caution}"));
+    }
+    Ok(Ending::Done)
+}
+
+#[derive(Serialize)]
+struct MatchedInJob {
+    schema: u32,
+    event: String,
+    expected_error_mm: Option<f64>,
+    #[serde(flatten)]
+    found: FoundAlignment,
+}
+
+fn by_itself(context: &Context, job: &Path, args: &AlignArgs) -> Result<Ending, WorkError> {
+    let mut session = Session::open(job, &context.by)?;
+    let photo = session.find_photo(&args.photo)?;
+    let against = (args.against.as_deref())
+        .map(|name| session.find_photo(name))
+        .transpose()?;
+    if args.board.is_some() || args.side.is_some() {
+        let view = view(&session, &photo, args)?;
+        let known = session
+            .state()
+            .photos
+            .get(&photo)
+            .and_then(|p| p.view.clone());
+        if known.as_ref() != Some(&view) {
+            session.apply(Action::PlacePhoto {
+                photo: photo.clone(),
+                view,
+            })?;
+        }
+    }
+    let task = session.plan_automatic(&photo, against.as_ref())?;
+    let found = out::with_progress("matching", |progress| task.run(progress))?;
+    let applied = session.apply(Action::AlignAutomatically(Box::new(found.clone())))?;
+    let px_per_mm = match session.event(applied.event) {
+        Some(Event::Aligned(alignment)) => Some(alignment.px_per_mm),
+        _ => None,
+    };
+    if context.json {
+        out::json(&MatchedInJob {
+            schema: 1,
+            event: applied.event.to_string(),
+            expected_error_mm: px_per_mm.map(|scale| found.expected_error_px / scale),
+            found,
+        });
+        return Ok(Ending::Done);
+    }
+    out::line(&format!("Recorded: {}", applied.words));
     for caution in &applied.cautions {
         out::line(&format!("  Mind: {caution}"));
     }

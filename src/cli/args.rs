@@ -164,6 +164,10 @@ pub(crate) struct AlignArgs {
     /// Another photo of the same face: find the transform without landmarks.
     #[arg(long, conflicts_with_all = ["job", "place", "landmarks"])]
     pub reference: Option<PathBuf>,
+    /// In a job: match the photo with this aligned photo of the same side, without landmarks.
+    /// With neither this nor landmarks, the aligned photos of the job are tried.
+    #[arg(long, conflicts_with_all = ["reference", "place", "landmarks"])]
+    pub against: Option<String>,
     /// The board that the photo shows.
     #[arg(long)]
     pub board: Option<String>,

@@ -196,9 +196,23 @@ pub struct Alignment {
     pub rms_px: Option<f64>,
     /// Scale in the middle of the board, px/mm.
     pub px_per_mm: f64,
+    /// Where it was found by matching another photo: which, and how far it is believed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub automatic: Option<Matched>,
     /// Alignments of this photo that the author saw and replaces.
     #[serde(default)]
     pub replaces: Vec<EventId>,
+}
+
+/// How an alignment that was found by matching another photo is believed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Matched {
+    /// The aligned photo that this one was matched with.
+    pub against: PhotoId,
+    /// The lesser of agreement and coverage, 0..=1.
+    pub trust: f64,
+    /// Expected error at board level, px.
+    pub expected_error_px: f64,
 }
 
 /// A landmark as it was placed on the photo.

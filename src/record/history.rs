@@ -95,7 +95,10 @@ pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
             "Photo {} aligned to board {} by {}.",
             short(&alignment.photo),
             alignment.view.board,
-            alignment.method
+            (alignment.automatic.as_ref()).map_or_else(
+                || alignment.method.clone(),
+                |matched| format!("matching photo {}", short(&matched.against))
+            )
         ),
         Event::Judged(judgement) => judged(judgement, maps),
         Event::Measured(measurement) => measured(measurement),

@@ -25,7 +25,7 @@ pub use address::target_label;
 pub use coverage::{BoardCoverage, Covered, PartCoverage, coverage, joint_of, joints};
 pub use event::{
     Alignment, BenchId, Check, CheckKind, Clock, Coverage, Envelope, Event, EventId, Evidence,
-    Fault, FaultKind, JointKey, Judgement, Measurement, Outcome, PhotoFacts, PhotoId,
+    Fault, FaultKind, JointKey, Judgement, Matched, Measurement, Outcome, PhotoFacts, PhotoId,
     PlacedLandmark, Reading, ReadingMode, Severity, Spot, Stage, Subject, Target, Unit, Verdict,
     View,
 };

@@ -5,7 +5,7 @@
 use rayon::prelude::*;
 
 use super::Plane;
-use super::descriptor::{Descriptor, describe, orientations};
+use super::descriptor::{self, Descriptor, describe, orientations};
 
 /// Scales per octave.
 const SCALES: usize = 3;
@@ -87,6 +87,19 @@ pub fn features(plane: &Plane, most: usize) -> Vec<Feature> {
                 })
         })
         .collect()
+}
+
+/// The features that `plane` mirrored left for right would have; `width` is its width in px.
+#[must_use]
+pub fn mirrored(features: &[Feature], width: u32) -> Vec<Feature> {
+    let last = width.saturating_sub(1) as f32;
+    let over = |f: &Feature| Feature {
+        x: last - f.x,
+        angle: std::f32::consts::PI - f.angle,
+        descriptor: descriptor::mirrored(&f.descriptor),
+        ..f.clone()
+    };
+    features.iter().map(over).collect()
 }
 
 fn octaves(first: Plane) -> Vec<Vec<Plane>> {

@@ -5,15 +5,21 @@
 
 mod descriptor;
 mod features;
+mod guided;
 mod matching;
 mod patches;
 mod plane;
+mod repeats;
 mod robust;
+mod settle;
 mod shift;
 
-pub use features::{Feature, features};
+pub use features::{Feature, features, mirrored};
+pub use guided::guided_matches;
 pub use matching::{Match, match_features};
 pub use patches::{PatchGrid, PatchHit, patch_hits};
 pub use plane::Plane;
-pub use robust::{Consensus, consensus};
+pub use repeats::repeats;
+pub use robust::{Consensus, consensuses, is_a_view};
+pub use settle::settle;
 pub use shift::{Shift, shift_between};

@@ -26,6 +26,8 @@ pub struct PatchHit<A, B> {
     pub cell: (usize, usize),
     /// Middle of the piece.
     pub from: Point2D<f64, A>,
+    /// How firmly a piece like this is held: the smaller eigenvalue of its structure tensor.
+    pub strength: f32,
     /// Where the second picture has it.
     pub to: Point2D<f64, B>,
     /// How far that is from where the transform puts it, px of the first picture.
@@ -69,7 +71,7 @@ fn detail_in(
     grid: &PatchGrid,
 ) -> Option<(isize, isize)> {
     let rim = grid.half as isize + 1;
-    let tries = [0.25, 0.5, 0.75];
+    let tries = [0.1, 0.3, 0.5, 0.7, 0.9];
     let places = tries
         .iter()
         .flat_map(|v| tries.iter().map(move |u| (*u, *v)));
@@ -144,6 +146,7 @@ fn look<A, B>(
     Some(PatchHit {
         cell,
         from,
+        strength: corner_strength(a, x, y, half),
         to: transform.apply(Point2D::new(x as f64 + dx, y as f64 + dy))?,
         off: dx.hypot(dy),
         score,

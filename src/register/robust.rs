@@ -13,7 +13,7 @@ use super::{Feature, Match};
 use crate::geometry::{Homography, fit_homography};
 
 /// Families of matches that are searched.
-const FAMILIES: usize = 3;
+const FAMILIES: usize = 4;
 
 /// Fewer matches than this are no family: four fit anything.
 const LEAST_FAMILY: usize = 8;
@@ -58,17 +58,19 @@ struct Pair<A, B> {
     turn: f64,
 }
 
-/// Searches for the homography that most of `matches` agree with to `tolerance` px.
+/// The homographies that families of `matches` agree with to `tolerance` px, the least cost first:
+/// a board that looks like itself when turned has more than one, and which is right cannot be told
+/// from counts.
 ///
-/// The same seed and matches give the same answer. `None` where no family of matches is found.
+/// The same seed and matches give the same answer. Empty where no family of matches is found.
 #[must_use]
-pub fn consensus<A, B>(
+pub fn consensuses<A, B>(
     a: &[Feature],
     b: &[Feature],
     matches: &[Match],
     tolerance: f64,
     seed: u64,
-) -> Option<Consensus<A, B>> {
+) -> Vec<Consensus<A, B>> {
     let pairs: Vec<Pair<A, B>> = (matches.iter())
         .map(|m| Pair {
             from: Point2D::new(f64::from(a[m.a].x), f64::from(a[m.a].y)),
@@ -78,16 +80,11 @@ pub fn consensus<A, B>(
         })
         .collect();
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut best: Option<Consensus<A, B>> = None;
-    for family in families(&pairs) {
-        let found = search(&pairs, &family, tolerance, &mut rng);
-        if let Some(found) = found
-            && best.as_ref().is_none_or(|b| found.cost < b.cost)
-        {
-            best = Some(found);
-        }
-    }
-    best
+    let mut found: Vec<Consensus<A, B>> = (families(&pairs).iter())
+        .filter_map(|family| search(&pairs, family, tolerance, &mut rng))
+        .collect();
+    found.sort_by(|p, q| p.cost.total_cmp(&q.cost));
+    found
 }
 
 /// Groups of matches that agree with the similarity of one of them; largest first, without
@@ -146,7 +143,10 @@ fn search<A, B>(
         };
         let cost = cost(pairs, family, &matrix, tolerance * 1.5);
         let better = best.as_ref().is_none_or(|(least, _)| cost < *least);
-        if better && is_a_view(&Homography::<A, B>::from_matrix(matrix).ok(), &bounds) {
+        if better
+            && Homography::from_matrix(matrix)
+                .is_ok_and(|h: Homography<A, B>| is_a_view(&h, &bounds))
+        {
             best = Some((cost, matrix));
         }
     }
@@ -163,7 +163,7 @@ fn search<A, B>(
         transform = fit_homography(&from, &to, None).ok()?;
     }
     let bounds = euclid::Box2D::from_points(pairs.iter().map(|p| p.from));
-    if !is_a_view(&Some(transform), &bounds) {
+    if !is_a_view(&transform, &bounds) {
         return None;
     }
     let inliers = within(pairs, &all, transform.matrix(), tolerance);
@@ -174,11 +174,10 @@ fn search<A, B>(
     })
 }
 
-/// Whether the transform could be another view of one flat thing, over the box.
-fn is_a_view<A, B>(transform: &Option<Homography<A, B>>, bounds: &euclid::Box2D<f64, A>) -> bool {
-    let Some(transform) = transform else {
-        return false;
-    };
+/// Whether the transform could be another view of one flat thing, over the box: not mirrored, no
+/// horizon, tilted by no more than some 60 degrees.
+#[must_use]
+pub fn is_a_view<A, B>(transform: &Homography<A, B>, bounds: &euclid::Box2D<f64, A>) -> bool {
     let (min, max) = (bounds.min, bounds.max);
     let corners = [
         min,

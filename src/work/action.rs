@@ -9,6 +9,8 @@ use crate::record::{
     Verdict, View,
 };
 
+use super::aligning::FoundAlignment;
+
 /// One gesture.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Action {
@@ -42,6 +44,8 @@ pub enum Action {
         /// From board mm to upright photo px.
         photo_from_board: Homography<BoardMm, PhotoPx>,
     },
+    /// Keep an alignment that was found by itself.
+    AlignAutomatically(Box<FoundAlignment>),
     /// Judge one or several places.
     Judge(Wish),
     /// Write down readings of a rail or test point.

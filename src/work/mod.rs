@@ -2,6 +2,7 @@
 //! [`Action`] is everything that a person can do to it.
 
 mod action;
+mod aligning;
 mod darkline;
 mod error;
 mod evaluate;
@@ -23,6 +24,7 @@ mod tour;
 mod weak;
 
 pub use action::{Action, Wish};
+pub use aligning::{AutoTask, FoundAlignment};
 pub use darkline::write_dark_lines;
 pub use error::{Trouble, WorkError};
 pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets};

@@ -4,12 +4,13 @@ use crate::align::from_landmarks;
 use crate::board::{BoardMap, Landmark, Part, Place, Side, resolve};
 use crate::geometry::{BoardMm, Homography, PhotoPoint, PhotoPx};
 use crate::record::{
-    Alignment, Check, CheckKind, Coverage, Event, EventId, JointKey, Judgement, Measurement,
-    Outcome, PhotoId, PhotoState, PlacedLandmark, ReadingMode, Spot, State, Subject, Target,
-    Verdict, View,
+    Alignment, Check, CheckKind, Coverage, Event, EventId, JointKey, Judgement, Matched,
+    Measurement, Outcome, PhotoId, PhotoState, PlacedLandmark, ReadingMode, Spot, State, Subject,
+    Target, Verdict, View,
 };
 
 use super::action::Wish;
+use super::aligning::FoundAlignment;
 use super::error::WorkError;
 
 /// What an action will record, and what to tell the person about it.
@@ -94,6 +95,7 @@ pub(super) fn alignment(
             landmarks,
             rms_px: Some(fit.rms_px),
             px_per_mm: fit.px_per_mm.centre,
+            automatic: None,
             replaces: state.alignments_of(photo),
         }),
         cautions,
@@ -134,9 +136,51 @@ pub(super) fn laid_under(
         landmarks: Vec::new(),
         rms_px: None,
         px_per_mm,
+        automatic: None,
         replaces: state.alignments_of(photo),
     })
     .into())
+}
+
+/// Records an alignment that was found by matching another photo.
+pub(super) fn matched(
+    state: &State,
+    maps: &[BoardMap],
+    found: FoundAlignment,
+) -> Result<Planned, WorkError> {
+    photo_of(state, &found.photo)?;
+    let map = map_of(maps, &found.view.board)?;
+    let middle = crate::align::middle_of(map);
+    let px_per_mm = found.photo_from_board.scale_at(middle).ok_or_else(|| {
+        WorkError::refused(
+            "the alignment found puts the middle of the board behind the horizon",
+            "align the photo by landmarks",
+        )
+    })?;
+    let cautions = vec![format!(
+        "matched with {}; expect an error of about {:.1} px ({:.2} mm) at board level, tall parts lean",
+        found.against_name,
+        found.expected_error_px,
+        found.expected_error_px / px_per_mm
+    )];
+    Ok(Planned {
+        event: Event::Aligned(Alignment {
+            replaces: state.alignments_of(&found.photo),
+            photo: found.photo,
+            view: found.view,
+            photo_from_board: found.photo_from_board,
+            method: "automatic".to_owned(),
+            landmarks: Vec::new(),
+            rms_px: Some(found.rms_px),
+            px_per_mm,
+            automatic: Some(Matched {
+                against: found.against,
+                trust: found.trust.agreement.min(found.trust.coverage),
+                expected_error_px: found.expected_error_px,
+            }),
+        }),
+        cautions,
+    })
 }
 
 /// The map with every pin that was placed as a landmark (`J4.3`) among its landmarks, so that a

@@ -272,6 +272,7 @@ impl Session {
                 view,
                 placed,
             } => plan::alignment(state, maps, &photo, view, &placed)?,
+            Action::AlignAutomatically(found) => plan::matched(state, maps, *found)?,
             Action::Judge(wish) => plan::judgement(state, maps, wish)?,
             Action::Measure {
                 subject,

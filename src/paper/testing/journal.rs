@@ -180,6 +180,7 @@ pub(crate) fn add_photographs(journal: &mut Journal) {
                 landmarks: Vec::new(),
                 rms_px: Some(0.6),
                 px_per_mm: photo_from_board.scale_at(middle).unwrap(),
+                automatic: None,
                 replaces: Vec::new(),
             }),
         );

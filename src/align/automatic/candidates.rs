@@ -1,0 +1,119 @@
+//! Fits that features propose.
+
+use euclid::{Box2D, Point2D};
+use image::GrayImage;
+
+use super::view::{AtoB, View, outward};
+use crate::align::refusal::{Refusal, RefusalKind as Kind};
+use crate::register::{
+    Feature, consensuses, features, guided_matches, is_a_view, match_features, settle,
+};
+
+/// Fewer features than this are no detail.
+const LEAST_FEATURES: usize = 20;
+
+/// Tolerance of the consensus, px at the feature size.
+const TOLERANCE_PX: f64 = 3.0;
+
+/// Seed of the consensus; any number would do, but always the same.
+const SEED: u64 = 0x0062_656e_6368;
+
+/// Search radii of the guided rounds, px at the feature size: the first spans what four matches
+/// in one corner leave open at the other.
+const GUIDED: [f64; 6] = [48.0, 32.0, 20.0, 14.0, 10.0, 8.0];
+
+/// Cauchy scale of a guided round as a share of its radius.
+const GUIDED_WIDTH: f64 = 1.0 / 6.0;
+
+/// Fewer guided matches than this settle no fit.
+const LEAST_GUIDED: usize = 12;
+
+/// A photo's features at one size.
+pub(super) struct Sight {
+    pub(super) view: View,
+    pub(super) features: Vec<Feature>,
+}
+
+/// How closely a photo is looked at for features.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Look {
+    pub(super) pixels: f64,
+    pub(super) most: usize,
+}
+
+impl Sight {
+    pub(super) fn of(name: &str, gray: &GrayImage, look: Look) -> Result<Self, Refusal> {
+        let view = View::whole(gray, look.pixels)?;
+        let features = features(&view.plane, look.most);
+        if features.len() < LEAST_FEATURES {
+            return Err(Refusal::new(
+                Kind::NoDetail,
+                format!(
+                    "the {name} has almost no detail ({} features)",
+                    features.len()
+                ),
+                "take it again in focus and with more light, or click landmarks",
+            ));
+        }
+        Ok(Self { view, features })
+    }
+}
+
+/// A fit between the full-size photos with the feature matches behind it.
+#[derive(Debug, Clone)]
+pub(super) struct Candidate {
+    pub(super) fit: AtoB,
+    pub(super) matches: usize,
+}
+
+/// The fits that families of matches agree on, each settled on matches looked for near it; and
+/// the number of matches.
+pub(super) fn candidates(
+    a: &View,
+    found_a: &[Feature],
+    b: &View,
+    found_b: &[Feature],
+) -> (Vec<Candidate>, usize) {
+    let matches = match_features(found_a, found_b);
+    let fits = consensuses(found_a, found_b, &matches, TOLERANCE_PX, SEED);
+    let settled = fits
+        .iter()
+        .filter_map(|found| {
+            let (fit, matches) = settled(found_a, found_b, found.transform)?;
+            Some(Candidate {
+                fit: outward(&fit, a, b).ok()?,
+                matches,
+            })
+        })
+        .collect();
+    (settled, matches.len())
+}
+
+fn settled(a: &[Feature], b: &[Feature], start: AtoB) -> Option<(AtoB, usize)> {
+    let mut fit = start;
+    let mut used = 0;
+    for reach in GUIDED {
+        let near = guided_matches(a, b, &fit, reach);
+        if near.len() < LEAST_GUIDED {
+            return None;
+        }
+        let from: Vec<_> = (near.iter())
+            .map(|m| Point2D::new(f64::from(a[m.a].x), f64::from(a[m.a].y)))
+            .collect();
+        let to: Vec<_> = (near.iter())
+            .map(|m| Point2D::new(f64::from(b[m.b].x), f64::from(b[m.b].y)))
+            .collect();
+        fit = settle(&from, &to, &fit, (reach * GUIDED_WIDTH).max(1.5))?;
+        let off =
+            |(f, t): (&Point2D<f64, _>, &Point2D<f64, _>)| Some((fit.apply(*f)? - *t).length());
+        let close: Vec<_> = (from.iter().zip(&to))
+            .filter(|pair| off(*pair).is_some_and(|off| off < TOLERANCE_PX))
+            .map(|(f, _)| *f)
+            .collect();
+        used = close.len();
+        if used < LEAST_GUIDED / 2 || !is_a_view(&fit, &Box2D::from_points(close)) {
+            return None;
+        }
+    }
+    Some((fit, used))
+}

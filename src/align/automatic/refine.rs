@@ -1,0 +1,138 @@
+//! A fit refined on patches, coarse to fine.
+
+use image::GrayImage;
+
+use super::view::{AtoB, inward, outward, overlap};
+use crate::geometry::{PhotoA, PhotoB};
+use crate::register::{PatchGrid, PatchHit, patch_hits, settle};
+
+/// One round: the overlap at `pixels`, patches of the grid, Cauchy scale `width` in px.
+struct Round {
+    pixels: f64,
+    grid: PatchGrid,
+    width: f64,
+}
+
+/// Small patches: a joint seen from another side looks different a few pixels on, and large ones
+/// mix the board with what stands on it.
+const fn round(pixels: f64, cells: usize, reach: usize, width: f64) -> Round {
+    Round {
+        pixels,
+        grid: PatchGrid {
+            cells,
+            half: 6,
+            reach,
+            least_contrast: 0.02,
+        },
+        width,
+    }
+}
+
+/// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the lens and the parts'
+/// height do not take away again.
+const ROUNDS: [Round; 4] = [
+    round(0.5e6, 60, 10, 1.5),
+    round(1.0e6, 70, 7, 1.0),
+    round(2.0e6, 80, 6, 1.0),
+    round(2.0e6, 80, 6, 1.0),
+];
+
+/// Cauchy scale of the first settling of a round, px.
+const FIRST_WIDTH: f64 = 3.0;
+
+/// A patch helps when it correlates this well ...
+const LEAST_SCORE: f32 = 0.55;
+
+/// ... and beats every other place by this.
+const LEAST_MARGIN: f32 = 0.06;
+
+/// Patches within this many px of the fit agree.
+const AGREES_PX: f64 = 2.0;
+
+/// Fewer usable patches settle nothing.
+const LEAST_PATCHES: usize = 16;
+
+/// A refined fit.
+#[derive(Debug, Clone)]
+pub(super) struct Fine {
+    /// Between the full-size photos.
+    pub(super) fit: AtoB,
+    /// Patches that agree in the last round.
+    pub(super) agreeing: usize,
+    /// Root mean square distance of these, full-size px of the photo.
+    pub(super) rms: f64,
+    /// How far two fits, from the patches of either colour of a chessboard, are apart where the
+    /// patches agree: median, full-size px of the photo.
+    pub(super) apart: f64,
+}
+
+/// Rounds of a look that only has to tell whether a fit holds.
+pub(super) const ROUGH: usize = 2;
+
+/// All rounds.
+pub(super) const FULL: usize = ROUNDS.len();
+
+/// Refines `start` by the first `rounds`. `None` where the photos hardly overlap or too few patches are found again.
+pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: usize) -> Option<Fine> {
+    let mut fine = Fine {
+        fit: *start,
+        agreeing: 0,
+        rms: f64::INFINITY,
+        apart: f64::INFINITY,
+    };
+    for round in ROUNDS.iter().take(rounds) {
+        fine = settled(a, b, &fine.fit, round)?;
+    }
+    Some(fine)
+}
+
+fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<Fine> {
+    let (a, b) = overlap(a, b, start, round.pixels)?.ok()?;
+    let fit = inward(start, &a, &b).ok()?;
+    let hits: Vec<PatchHit<PhotoA, PhotoB>> = patch_hits(&a.plane, &b.plane, &fit, &round.grid)
+        .into_iter()
+        .filter(|h| h.score >= LEAST_SCORE && h.margin >= LEAST_MARGIN)
+        .collect();
+    if hits.len() < LEAST_PATCHES {
+        return None;
+    }
+    let fit = through(&hits, &fit, round.width, |_| true)?;
+    let miss = |h: &PatchHit<PhotoA, PhotoB>| Some((fit.apply(h.from)? - h.to).length());
+    let close: Vec<(&PatchHit<PhotoA, PhotoB>, f64)> = (hits.iter())
+        .filter_map(|h| Some((h, miss(h)?)))
+        .filter(|(_, off)| *off < AGREES_PX)
+        .collect();
+    if close.len() < LEAST_PATCHES {
+        return None;
+    }
+    let colour = |h: &PatchHit<PhotoA, PhotoB>| (h.cell.0 / 2 + h.cell.1 / 2) % 2 == 0;
+    let light = through(&hits, &fit, round.width, colour);
+    let dark = through(&hits, &fit, round.width, |h| !colour(h));
+    let apart = light.zip(dark).and_then(|(light, dark)| {
+        let apart: Vec<f64> = (close.iter())
+            .filter_map(|(h, _)| Some((light.apply(h.from)? - dark.apply(h.from)?).length()))
+            .collect();
+        crate::stats::median(&apart)
+    });
+    let squares: f64 = close.iter().map(|(_, off)| off * off).sum();
+    Some(Fine {
+        agreeing: close.len(),
+        rms: (squares / close.len() as f64).sqrt() / b.scale(),
+        apart: apart.unwrap_or(f64::INFINITY) / b.scale(),
+        fit: outward(&fit, &a, &b).ok()?,
+    })
+}
+
+fn through(
+    hits: &[PatchHit<PhotoA, PhotoB>],
+    start: &AtoB,
+    width: f64,
+    keep: impl Fn(&PatchHit<PhotoA, PhotoB>) -> bool,
+) -> Option<AtoB> {
+    let (from, to): (Vec<_>, Vec<_>) = (hits.iter())
+        .filter(|h| keep(h))
+        .map(|h| (h.from, h.to))
+        .unzip();
+    let rough = settle(&from, &to, start, FIRST_WIDTH)?;
+    settle(&from, &to, &rough, width)
+}

@@ -1,0 +1,213 @@
+//! A photo, or a piece of it, at a working size.
+
+use euclid::Box2D;
+use fast_image_resize::images::{Image as Pixels, ImageRef};
+use fast_image_resize::{PixelType, ResizeAlg, ResizeOptions, Resizer};
+use image::GrayImage;
+
+use crate::align::refusal::{Refusal, RefusalKind as Kind};
+use crate::geometry::{Homography, HomographyError, PhotoA, PhotoB};
+use crate::register::Plane;
+
+/// From the reference's pixels to the photo's.
+pub(super) type AtoB = Homography<PhotoA, PhotoB>;
+
+/// A piece of a photo at a working size.
+#[derive(Debug)]
+pub(super) struct View {
+    pub(super) plane: Plane,
+    /// Working pixels per full-size pixel, across and down: sizes are whole numbers.
+    factor: [f64; 2],
+    /// Left and upper edge of the piece in the photo, px.
+    corner: [f64; 2],
+}
+
+impl View {
+    /// The whole photo at no more than `pixels`.
+    pub(super) fn whole(gray: &GrayImage, pixels: f64) -> Result<Self, Refusal> {
+        let (width, height) = gray.dimensions();
+        let factor = (pixels / (f64::from(width) * f64::from(height))).sqrt();
+        Self::piece(gray, [0, 0, width, height], factor)
+    }
+
+    /// The piece `[left, top, width, height]` of the photo, `factor` times as large (at most 1).
+    fn piece(
+        gray: &GrayImage,
+        [left, top, width, height]: [u32; 4],
+        factor: f64,
+    ) -> Result<Self, Refusal> {
+        let corner = [f64::from(left), f64::from(top)];
+        let broken = |error: &dyn std::fmt::Display| {
+            Refusal::new(
+                Kind::NoDetail,
+                format!("the photo could not be made smaller: {error}"),
+                "open it in a picture editor and save it again",
+            )
+        };
+        if factor >= 0.99 {
+            let piece = image::imageops::crop_imm(gray, left, top, width, height).to_image();
+            return Ok(Self {
+                plane: Plane::from_gray(&piece),
+                factor: [1.0, 1.0],
+                corner,
+            });
+        }
+        let size = |v: u32| (f64::from(v) * factor).round().max(1.0) as u32;
+        let source = ImageRef::new(gray.width(), gray.height(), gray.as_raw(), PixelType::U8)
+            .map_err(|e| broken(&e))?;
+        let mut target = Pixels::new(size(width), size(height), PixelType::U8);
+        let options = ResizeOptions::new()
+            .resize_alg(ResizeAlg::Convolution(fast_image_resize::FilterType::Box))
+            .crop(corner[0], corner[1], f64::from(width), f64::from(height));
+        Resizer::new()
+            .resize(&source, &mut target, &options)
+            .map_err(|e| broken(&e))?;
+        let small = GrayImage::from_raw(size(width), size(height), target.into_vec())
+            .ok_or_else(|| broken(&"size"))?;
+        Ok(Self {
+            factor: [
+                f64::from(small.width()) / f64::from(width),
+                f64::from(small.height()) / f64::from(height),
+            ],
+            plane: Plane::from_gray(&small),
+            corner,
+        })
+    }
+
+    /// Working pixels per full-size pixel.
+    pub(super) fn scale(&self) -> f64 {
+        (self.factor[0] * self.factor[1]).sqrt()
+    }
+
+    /// Working pixel to full-size pixel.
+    pub(super) fn outward<S>(&self, at: euclid::Point2D<f64, S>) -> euclid::Point2D<f64, S> {
+        let out = |v: f64, f: f64, c: f64| (v + 0.5) / f - 0.5 + c;
+        let ([fx, fy], [cx, cy]) = (self.factor, self.corner);
+        euclid::Point2D::new(out(at.x, fx, cx), out(at.y, fy, cy))
+    }
+
+    /// Full-size pixel to working pixel: centres at whole numbers.
+    fn inward<S>(&self) -> Result<Homography<S, S>, HomographyError> {
+        let [fx, fy] = self.factor;
+        let shift = |f: f64, c: f64| (0.5 - c) * f - 0.5;
+        Homography::from_rows([
+            [fx, 0.0, shift(fx, self.corner[0])],
+            [0.0, fy, shift(fy, self.corner[1])],
+            [0.0, 0.0, 1.0],
+        ])
+    }
+}
+
+/// A fit between full-size photos as one between working sizes.
+pub(super) fn inward(fit: &AtoB, a: &View, b: &View) -> Result<AtoB, HomographyError> {
+    (a.inward::<PhotoA>()?.inverse()?)
+        .then(fit)?
+        .then(&b.inward()?)
+}
+
+/// A fit between working sizes as one between full-size photos.
+pub(super) fn outward(fit: &AtoB, a: &View, b: &View) -> Result<AtoB, HomographyError> {
+    a.inward()?
+        .then(fit)?
+        .then(&b.inward::<PhotoB>()?.inverse()?)
+}
+
+/// Points per axis at which the overlap is looked for.
+const GRID: u32 = 48;
+
+/// A piece narrower than this, px, is no overlap.
+const LEAST_EDGE: f64 = 48.0;
+
+/// How much of one photo the other shows under `fit`, 0..=1: the greater of the two shares, as a
+/// close-up lies in the other whole.
+pub(super) fn shared(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> f64 {
+    let Ok(back) = fit.inverse() else {
+        return 0.0;
+    };
+    fn share<S, D>(from: &GrayImage, to: &GrayImage, fit: &Homography<S, D>) -> f64 {
+        let (width, height) = (f64::from(to.width()), f64::from(to.height()));
+        let along = |k: u32, size: u32| (f64::from(k) + 0.5) * f64::from(size) / f64::from(GRID);
+        let places = (0..GRID).flat_map(|row| (0..GRID).map(move |column| (column, row)));
+        let inside = places.filter(|(column, row)| {
+            let at = euclid::Point2D::new(along(*column, from.width()), along(*row, from.height()));
+            fit.apply(at)
+                .is_some_and(|at| (0.0..width).contains(&at.x) && (0.0..height).contains(&at.y))
+        });
+        inside.count() as f64 / f64::from(GRID * GRID)
+    }
+    share(a, b, fit).max(share(b, a, &back))
+}
+
+/// What both photos show under `fit`, at one scale and at most `pixels` each. `None` where they
+/// hardly overlap.
+pub(super) fn overlap(
+    a: &GrayImage,
+    b: &GrayImage,
+    fit: &AtoB,
+    pixels: f64,
+) -> Option<Result<(View, View), Refusal>> {
+    let inside = |image: &GrayImage, x: f64, y: f64| {
+        x >= 0.0
+            && y >= 0.0
+            && x <= f64::from(image.width() - 1)
+            && y <= f64::from(image.height() - 1)
+    };
+    let mut both = Vec::new();
+    for row in 0..=GRID {
+        for column in 0..=GRID {
+            let along = |k: u32, size: u32| f64::from(k) * f64::from(size - 1) / f64::from(GRID);
+            let from = euclid::Point2D::new(along(column, a.width()), along(row, a.height()));
+            if let Some(to) = fit.apply(from)
+                && inside(b, to.x, to.y)
+            {
+                both.push((from, to));
+            }
+        }
+    }
+    // A close-up lies between the grid's points: its own corners and middle count too.
+    let back = fit.inverse().ok()?;
+    for row in 0..=GRID {
+        for column in 0..=GRID {
+            let along = |k: u32, size: u32| f64::from(k) * f64::from(size - 1) / f64::from(GRID);
+            let to = euclid::Point2D::new(along(column, b.width()), along(row, b.height()));
+            if let Some(from) = back.apply(to)
+                && inside(a, from.x, from.y)
+            {
+                both.push((from, to));
+            }
+        }
+    }
+    let piece_a = Box2D::from_points(both.iter().map(|(from, _)| *from));
+    let piece_b = Box2D::from_points(both.iter().map(|(_, to)| *to));
+    if piece_a.width().min(piece_a.height()) < LEAST_EDGE
+        || piece_b.width().min(piece_b.height()) < LEAST_EDGE
+    {
+        return None;
+    }
+    let zoom = fit.scale_at(piece_a.center())?;
+    // One scale for both: the finer one is made smaller.
+    let (mut scale_a, mut scale_b) = (zoom.min(1.0), (1.0 / zoom).min(1.0));
+    let area = piece_a.area() * scale_a * scale_a;
+    let shrink = (pixels / area).sqrt().min(1.0);
+    (scale_a, scale_b) = (scale_a * shrink, scale_b * shrink);
+    let views = || -> Result<(View, View), Refusal> {
+        let (first, second) = rayon::join(
+            || View::piece(a, whole_pixels(&piece_a, a), scale_a),
+            || View::piece(b, whole_pixels(&piece_b, b), scale_b),
+        );
+        Ok((first?, second?))
+    };
+    Some(views())
+}
+
+fn whole_pixels<S>(piece: &Box2D<f64, S>, image: &GrayImage) -> [u32; 4] {
+    let low = |v: f64| v.floor().max(0.0) as u32;
+    let (left, top) = (low(piece.min.x), low(piece.min.y));
+    let reach = |from: u32, to: f64, size: u32| ((to.ceil().max(0.0) as u32 + 1).min(size)) - from;
+    [
+        left,
+        top,
+        reach(left, piece.max.x, image.width()),
+        reach(top, piece.max.y, image.height()),
+    ]
+}
