@@ -35,7 +35,7 @@ pub(super) fn carry_out(
                 sketch.outlined = true;
             }
         }
-        Edit::Reframe { photo_from_board } => {
+        Edit::LayAnew { photo_from_board } => {
             let Some(before) = sketch.frame.clone() else {
                 return Err(DraftError::Nothing);
             };

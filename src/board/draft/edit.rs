@@ -115,7 +115,7 @@ pub enum Edit {
         by: FrameBy,
     },
     /// Lay the photo under the board by a transform; see [`straighten`](super::straighten).
-    Reframe {
+    LayAnew {
         /// From board mm to upright photo px.
         photo_from_board: Homography<BoardMm, PhotoPx>,
     },

@@ -262,7 +262,7 @@ pub fn straighten(sketch: &Sketch, pitch_mm: f64) -> Option<Edit> {
     Some(Edit::Together {
         words,
         edits: vec![
-            Edit::Reframe {
+            Edit::LayAnew {
                 photo_from_board: lay(frame, &board, &photo, &points)?,
             },
             Edit::Snap {

@@ -524,7 +524,7 @@ fn nonsense_is_refused_and_changes_nothing() {
             part: draft.map().parts[0].uid.clone(),
             reference: " ".to_owned(),
         },
-        Edit::Reframe {
+        Edit::LayAnew {
             photo_from_board: crate::geometry::Homography::from_rows([
                 [1.0, 0.0, 0.0],
                 [0.0, 1.0, 0.0],

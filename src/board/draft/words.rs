@@ -12,7 +12,7 @@ pub(super) fn of(edit: &Edit, before: &Sketch, after: &Sketch) -> String {
     match edit {
         Edit::Describe { board, .. } => format!("Name the board {}", board.trim()),
         Edit::Frame { .. } => "Lay the photo under the board".to_owned(),
-        Edit::Reframe { .. } => "Lay the photo under the board anew".to_owned(),
+        Edit::LayAnew { .. } => "Lay the photo under the board anew".to_owned(),
         Edit::OtherSide { .. } => "Show the other side".to_owned(),
         Edit::Outline { .. } | Edit::OutlineRound { .. } => "Draw the edge of the board".to_owned(),
         Edit::Accept { joints, .. } => format!("Take over {} found joints", joints.len()),
