@@ -44,8 +44,8 @@ fn a_missing_member_leaves_a_gap() {
 
 #[test]
 fn two_pitches_give_no_scale() {
-    let mut joints: Vec<[f64; 3]> = (0..8).map(|k| at(f64::from(k), 0.0)).collect();
-    joints.extend((0..8).map(|k| at(f64::from(k) * 1.3, 5.0)));
+    let mut joints: Vec<[f64; 3]> = (0..12).map(|k| at(f64::from(k), 0.0)).collect();
+    joints.extend((0..12).map(|k| at(f64::from(k) * 1.3, 5.0)));
     let grid = rows_of(&joints);
     assert_eq!(grid.px_per_mm, None);
     assert!(grid.reason.contains("both common"), "{}", grid.reason);
