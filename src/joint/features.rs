@@ -12,6 +12,15 @@ const SIDES: usize = 3;
 const ARC_DEPTH: f32 = 0.10;
 /// ... and where the measure gives these log odds or more: below them it looks like a reflection.
 const ARC_FROM: f32 = -2.0;
+/// How far the drawn line may lie from the path of the fitted measures, lanes.
+const CORRIDOR: usize = 3;
+/// Most that one direction counts in moving it, log units, and the price of a lane's step.
+const MOST_GAIN: f32 = 0.4;
+/// See [`MOST_GAIN`].
+const STEP_PRICE: f32 = 0.02;
+/// Where no dark arc can be shown, the log odds count no more than this: a hint that cannot point at anything does
+/// not put a joint first. It changed no area under the curve on the four boards by .001 (`docs/hint.md`).
+const NO_ARC: f32 = -2.0;
 /// Gaps up to this many directions are bridged (12 degrees): cracks fade in and out.
 const BRIDGE: usize = 2;
 
@@ -41,18 +50,10 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
     } else {
         first
     };
-    let path: Vec<usize> = columns.iter().map(|c| FIRST + c).collect();
-    let depth: Vec<f32> = path
-        .iter()
-        .enumerate()
-        .map(|(direction, lane)| {
-            let row = lanes.row(direction);
-            let (inner, outer) = (
-                row[lane.saturating_sub(SIDES)],
-                row[(lane + SIDES).min(LANES - 1)],
-            );
-            inner.min(outer) - row[*lane]
-        })
+    let rough: Vec<usize> = columns.iter().map(|c| FIRST + c).collect();
+    let path = onto_the_line(lanes, &rough);
+    let depth: Vec<f32> = (path.iter().enumerate())
+        .map(|(direction, lane)| two_sided(lanes, direction, *lane))
         .collect();
     let on: Vec<bool> = path
         .iter()
@@ -69,10 +70,70 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
     Traced {
         path,
         depth,
-        line: best.whole,
+        line: if arc.1 == 0 {
+            best.whole.min(NO_ARC)
+        } else {
+            best.whole
+        },
         arc,
         arc_depth,
     }
+}
+
+/// How much darker a place is than the darker of both its sides, natural log units.
+fn two_sided(lanes: &Lanes, direction: usize, lane: usize) -> f32 {
+    let row = lanes.row(direction);
+    let inner = row[lane.saturating_sub(SIDES)];
+    let outer = row[(lane + SIDES).min(LANES - 1)];
+    inner.min(outer) - row[lane]
+}
+
+/// The fitted measures see a neighbourhood and run smoothly past small wobbles; this moves the path onto the
+/// darkest line within [`CORRIDOR`] lanes of it, one lane per direction at most.
+fn onto_the_line(lanes: &Lanes, rough: &[usize]) -> Vec<usize> {
+    const STATES: usize = 2 * CORRIDOR + 1;
+    let n = rough.len();
+    let lane = |at: usize, state: usize| {
+        (rough[at % n] + state)
+            .saturating_sub(CORRIDOR)
+            .min(LANES - 1)
+    };
+    let gain = |at: usize, state: usize| {
+        two_sided(lanes, at % n, lane(at, state)).clamp(-MOST_GAIN, MOST_GAIN)
+    };
+    // Twice round, so that the second turn does not know where the first began.
+    let mut best: [f32; STATES] = std::array::from_fn(|state| gain(0, state));
+    let mut from = vec![[0_usize; STATES]; 2 * n];
+    for at in 1..2 * n {
+        let before = best;
+        for state in 0..STATES {
+            let reach = |b: usize| {
+                let step = lane(at, state).abs_diff(lane(at - 1, b));
+                if step > 1 {
+                    f32::NEG_INFINITY
+                } else {
+                    before[b] - STEP_PRICE * step as f32
+                }
+            };
+            let came = (0..STATES)
+                .max_by(|a, b| reach(*a).total_cmp(&reach(*b)))
+                .unwrap_or(CORRIDOR);
+            from[at][state] = came;
+            best[state] = reach(came) + gain(at, state);
+        }
+    }
+    let mut state = (0..STATES)
+        .max_by(|a, b| best[*a].total_cmp(&best[*b]))
+        .unwrap_or(CORRIDOR);
+    let mut path = rough.to_vec();
+    for at in (1..2 * n).rev() {
+        // Read the middle turn: from half of the first to half of the second.
+        if (n / 2..n + n / 2).contains(&at) {
+            path[at % n] = lane(at, state);
+        }
+        state = from[at][state];
+    }
+    path
 }
 
 impl Traced {
