@@ -8,6 +8,9 @@ use crate::geometry::PhotoPoint;
 use crate::record::View;
 use crate::work::{Action, with_pins};
 
+/// The map with the pins that serve as landmarks, the size of the photo, and how they fit.
+type Fitted = (BoardMap, (u32, u32), Result<LandmarkFit, Refusal>);
+
 impl Bench {
     /// Begins with what the photo on the table has already.
     pub(super) fn begin_draft(&mut self) {
@@ -131,7 +134,7 @@ impl Bench {
         self.draft.fit = fitted.map(|(_, _, fit)| fit);
     }
 
-    fn fit(&self) -> Option<(BoardMap, (u32, u32), Result<LandmarkFit, Refusal>)> {
+    fn fit(&self) -> Option<Fitted> {
         if self.draft.placed.len() < 2 {
             return None;
         }

@@ -20,6 +20,9 @@ const DRAWS: u32 = 2000;
 /// Limits of the size classes, px across.
 const PX_LIMITS: [f64; 5] = [0.0, 36.0, 48.0, 72.0, f64::INFINITY];
 
+/// A figure of likelihoods and truth; `None` where they do not carry one.
+type Measure<'a> = dyn Fn(&[f64], &[bool]) -> Option<f64> + Sync + 'a;
+
 /// One joint whose truth is known, with what the hint said of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct KnownJoint {
@@ -200,7 +203,7 @@ fn figures(joints: &[&KnownJoint], seed: u64) -> Figures {
             high: interval.map(|i| i.high),
         }
     };
-    let over_read = |of: &(dyn Fn(&[f64], &[bool]) -> Option<f64> + Sync)| {
+    let over_read = |of: &Measure<'_>| {
         figure(&|cases| {
             let (said, truth) = read(cases.iter().map(|i| joints[*i]));
             of(&said, &truth)

@@ -104,7 +104,7 @@ fn onto_the_line(lanes: &Lanes, rough: &[usize]) -> Vec<usize> {
     // Twice round, so that the second turn does not know where the first began.
     let mut best: [f32; STATES] = std::array::from_fn(|state| gain(0, state));
     let mut from = vec![[0_usize; STATES]; 2 * n];
-    for at in 1..2 * n {
+    for (at, came_from) in from.iter_mut().enumerate().skip(1) {
         let before = best;
         for state in 0..STATES {
             let reach = |b: usize| {
@@ -118,7 +118,7 @@ fn onto_the_line(lanes: &Lanes, rough: &[usize]) -> Vec<usize> {
             let came = (0..STATES)
                 .max_by(|a, b| reach(*a).total_cmp(&reach(*b)))
                 .unwrap_or(CORRIDOR);
-            from[at][state] = came;
+            came_from[state] = came;
             best[state] = reach(came) + gain(at, state);
         }
     }

@@ -52,8 +52,8 @@ fn closed_path(gain: &[f32]) -> Vec<usize> {
     let start = DIRECTIONS / 2;
     score.fill(f32::NEG_INFINITY);
     score[column] = 0.0;
-    for k in 1..=DIRECTIONS {
-        step(&mut score, row(start + k), &mut back[k]);
+    for (k, came) in back.iter_mut().enumerate().take(DIRECTIONS + 1).skip(1) {
+        step(&mut score, row(start + k), came);
     }
     let mut path = vec![0; DIRECTIONS];
     for k in (1..=DIRECTIONS).rev() {

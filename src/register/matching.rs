@@ -45,7 +45,8 @@ const NONE: Best = Best {
 #[must_use]
 pub fn match_features(a: &[Feature], b: &[Feature]) -> Vec<Match> {
     // One pass over all pairs: the nearest in b of each of a, and back.
-    let parts: Vec<(Vec<Best>, Vec<(i32, usize)>)> = (a.par_chunks(8 * BLOCK).enumerate())
+    type Part = (Vec<Best>, Vec<(i32, usize)>);
+    let parts: Vec<Part> = (a.par_chunks(8 * BLOCK).enumerate())
         .map(|(part, some)| {
             let mut forth = vec![NONE; some.len()];
             let mut back = vec![(i32::MIN, usize::MAX); b.len()];
@@ -77,12 +78,11 @@ pub fn match_features(a: &[Feature], b: &[Feature]) -> Vec<Match> {
     let forth = parts.iter().flat_map(|(forth, _)| forth);
     let mut matches: Vec<Match> = (forth.enumerate())
         .filter(|(i, best)| best.index != usize::MAX && back[best.index].1 == *i)
-        .filter_map(|(i, best)| {
-            (best.second > i32::MIN).then(|| Match {
-                a: i,
-                b: best.index,
-                ratio: distance(best.alike) / distance(best.second).max(1e-6),
-            })
+        .filter(|(_, best)| best.second > i32::MIN)
+        .map(|(i, best)| Match {
+            a: i,
+            b: best.index,
+            ratio: distance(best.alike) / distance(best.second).max(1e-6),
         })
         .filter(|m| m.ratio < RATIO)
         .collect();

@@ -105,7 +105,7 @@ fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<
     if close.len() < LEAST_PATCHES {
         return None;
     }
-    let colour = |h: &PatchHit<PhotoA, PhotoB>| (h.cell.0 / 2 + h.cell.1 / 2) % 2 == 0;
+    let colour = |h: &PatchHit<PhotoA, PhotoB>| (h.cell.0 / 2 + h.cell.1 / 2).is_multiple_of(2);
     let light = through(&hits, &fit, round.width, colour);
     let dark = through(&hits, &fit, round.width, |h| !colour(h));
     let apart = light.zip(dark).and_then(|(light, dark)| {

@@ -183,7 +183,7 @@ fn source(
         name: photo.facts.name.clone(),
         unit,
         taken: photo.facts.taken.clone(),
-        photo_from_board: transform.clone(),
+        photo_from_board: *transform,
         at,
         px_per_mm,
     })
