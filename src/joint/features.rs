@@ -21,6 +21,12 @@ const STEP_PRICE: f32 = 0.02;
 /// Where no dark arc can be shown, the log odds count no more than this: a hint that cannot point at anything does
 /// not put a joint first. It changed no area under the curve on the four boards by .001 (`docs/hint.md`).
 const NO_ARC: f32 = -2.0;
+/// An arc of fewer directions than this (30 degrees) is none: the grain of smooth solder makes such.
+const SHORT_ARC: usize = DIRECTIONS / 12;
+/// An arc of this many directions (90 degrees) ...
+const LONG_ARC: usize = DIRECTIONS / 4;
+/// ... never counts for less than this, just above a joint where nothing can be shown.
+const PLAIN_ARC: f32 = -1.9;
 /// Gaps up to this many directions are bridged (12 degrees): cracks fade in and out.
 const BRIDGE: usize = 2;
 
@@ -70,13 +76,18 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
     Traced {
         path,
         depth,
-        line: if arc.1 == 0 {
-            best.whole.min(NO_ARC)
-        } else {
-            best.whole
-        },
+        line: pointed_at(best.whole, arc.1),
         arc,
         arc_depth,
+    }
+}
+
+/// The log odds of a path, held to what can be shown: no arc counts for little, a third of a turn for something.
+fn pointed_at(whole: f32, arc: usize) -> f32 {
+    match arc {
+        0..SHORT_ARC => whole.min(NO_ARC),
+        LONG_ARC.. => whole.max(PLAIN_ARC),
+        _ => whole,
     }
 }
 
