@@ -49,25 +49,27 @@ pub(crate) struct Traced {
 pub(crate) fn trace(lanes: &Lanes) -> Traced {
     let map = darkness(lanes);
     let paths: [Vec<usize>; PATHS] = closed_paths(&map);
-    let read = paths.map(|path| (along(lanes, &map, &path), path));
-    let [first, second] = read;
-    let (best, columns) = if second.0.whole > first.0.whole {
+    let [first, second] = paths.map(|columns| read(lanes, &map, &columns));
+    if second.line > first.line {
         second
     } else {
         first
-    };
+    }
+}
+
+/// What can be shown along one path, and what it counts for.
+fn read(lanes: &Lanes, map: &[f32], columns: &[usize]) -> Traced {
+    let along = along(lanes, map, columns);
     let rough: Vec<usize> = columns.iter().map(|c| FIRST + c).collect();
     let path = onto_the_line(lanes, &rough);
     let depth: Vec<f32> = (path.iter().enumerate())
         .map(|(direction, lane)| two_sided(lanes, direction, *lane))
         .collect();
-    let on: Vec<bool> = path
-        .iter()
-        .enumerate()
+    let on: Vec<bool> = (path.iter().enumerate())
         .map(|(direction, lane)| {
             // Under glare nothing is known: neither a line nor its absence.
             depth[direction] >= ARC_DEPTH
-                && best.here[direction] >= ARC_FROM
+                && along.here[direction] >= ARC_FROM
                 && !lanes.hidden(direction, *lane)
         })
         .collect();
@@ -76,7 +78,7 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
     Traced {
         path,
         depth,
-        line: pointed_at(best.whole, arc.1),
+        line: pointed_at(along.whole, arc.1),
         arc,
         arc_depth,
     }

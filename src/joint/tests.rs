@@ -108,8 +108,7 @@ fn an_off_centre_ring_ranks_first_and_is_drawn_where_it_is() {
 
 #[test]
 fn the_length_of_an_arc_is_measured() {
-    // An arc of 120 degrees is missed on these smooth domes; docs/hint.md says so.
-    for arc_deg in [200.0, 280.0] {
+    for arc_deg in [120.0, 200.0, 280.0] {
         let (image, spots) = photo(&row_with(1, Crack { arc_deg, ..FULL }), 1.0, 0.0);
         let hint = &run(&image, &spots).joints[1];
         assert_eq!(hint.rank, Some(1));
