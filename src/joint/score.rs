@@ -6,9 +6,9 @@ use super::JointSpot;
 use super::report::{Band, Reading};
 
 /// What the numbers rest on. Goes with every report.
-pub const CALIBRATION: &str = "Set on drawn cracks, no real crack was used: the measure was fitted on cracks drawn into photographs of real \
-     joints on three boards, its scale from 0 to 1 on a fourth, half of the joints cracked; a bench has far fewer. On boards like \
-     these it was wrong by 0.05 to 0.12 on average. Trust the rank and the drawn arc before the number. A low value clears no joint.";
+pub const CALIBRATION: &str = "Learnt from cracks drawn on real joints, not from real cracks. The measure was fitted on photographs of three \
+     boards, its scale from 0 to 1 on a fourth, half of the joints cracked; a bench has far fewer. On boards like these it was \
+     wrong by 0.05 to 0.12 on average. Trust the rank and the drawn arc before the number. A low value clears no joint.";
 
 /// Slope of the likelihood, per unit of the path's log odds above the photo's calm joints. Logistic regression
 /// (penalty C = 0.3) on the soft board, the one board that the measure was not fitted on; see `docs/hint.md`.

@@ -68,11 +68,23 @@ pub fn gate_lines(state: &State, maps: &[BoardMap]) -> Vec<GateLine> {
             GateLine {
                 stage: capital(stage.words()),
                 open,
-                permits: stage.permits().to_owned(),
+                permits: permits(stage, open),
                 reasons,
             }
         })
         .collect()
+}
+
+/// What a stage permits, worded so that a stage that is shut never reads as a permission.
+fn permits(stage: Stage, open: bool) -> String {
+    let words = stage.permits();
+    if open {
+        return words.to_owned();
+    }
+    format!(
+        "Once nothing is held against it, it {}",
+        words.replacen("Permits", "permits", 1)
+    )
 }
 
 /// Writes the gate as one self-contained HTML page.
@@ -151,3 +163,18 @@ fn stage_html(index: usize, stage: &GateLine, before: &[GateLine]) -> Markup {
 
 /// Longest list of reasons that is kept on one sheet; a longer one may run over.
 const MOST_TOGETHER: usize = 12;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_shut_stage_never_reads_as_a_permission() {
+        for stage in Stage::ALL {
+            assert!(permits(stage, true).starts_with("Permits one step: "));
+            let shut = permits(stage, false);
+            assert!(shut.starts_with("Once nothing is held against it, it permits one step: "));
+            assert!(!shut.contains("Permits"), "{shut}");
+        }
+    }
+}

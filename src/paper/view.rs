@@ -198,7 +198,7 @@ pub struct GateLine {
     pub stage: String,
     /// Whether nothing forbids it.
     pub open: bool,
-    /// What it permits, once nothing forbids it.
+    /// What it permits, or would permit once nothing is held against it.
     pub permits: String,
     /// Everything that forbids it.
     pub reasons: Vec<String>,

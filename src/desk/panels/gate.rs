@@ -71,12 +71,7 @@ fn paper(ui: &mut Ui, look: &Look, view: &GateView) {
             ui.label(RichText::new(format!("{}  {}", number + 1, stage.stage)).font(look.strong()));
             ui.label(RichText::new(standing).font(look.small_strong()));
         });
-        let lead = if stage.open {
-            ""
-        } else {
-            "Once nothing is held against it: "
-        };
-        ui.label(RichText::new(format!("{lead}{}", stage.permits)).font(look.small()));
+        ui.label(RichText::new(stage.permits.clone()).font(look.small()));
         for reason in &stage.reasons {
             ui.label(format!("•  {}", shown(reason)));
         }
