@@ -6,7 +6,7 @@ use super::JointSpot;
 use super::report::{Band, Reading};
 
 /// What the numbers rest on. Goes with every report.
-pub const CALIBRATION: &str = "Learnt from cracks drawn on real joints, not from real cracks. The measure was fitted on photographs of three \
+pub const CALIBRATION: &str = "Learnt from cracks drawn on real joints: no real crack was used. The measure was fitted on photographs of three \
      boards, its scale from 0 to 1 on a fourth, half of the joints cracked; a bench has far fewer. On boards like these it was \
      wrong by 0.05 to 0.12 on average. Trust the rank and the drawn arc before the number. A low value clears no joint.";
 
