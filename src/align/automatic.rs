@@ -5,16 +5,17 @@ mod refine;
 mod view;
 
 use image::GrayImage;
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::refusal::{Refusal, RefusalKind as Kind};
 use super::trust::{self, Evidence, Trust};
-use crate::geometry::{Homography, HomographyError, PhotoA, PhotoB};
+use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::progress::Progress;
 use crate::register::{mirrored, repeats};
 use candidates::{Candidate, Look, Sight, candidates};
 use refine::{FULL, Fine, ROUGH, refine};
-use view::{AtoB, inward, overlap, shared};
+use view::{AtoB, inward, outward, overlap, shared};
 
 /// Smaller photos have no room for features.
 const LEAST_EDGE: u32 = 64;
@@ -47,6 +48,9 @@ const LONGEST_REPEAT: f64 = 0.12;
 
 /// A rival a pitch off must have no more than this share of the agreeing patches.
 const RIVAL_SHARE: f64 = 0.7;
+
+/// A rival with less than this share of it before it is refined is none.
+const NO_RIVAL: f64 = 0.35;
 
 /// A rival that settles nearer to the fit than this share of its shift has come back to it.
 const CAME_BACK: f64 = 0.5;
@@ -139,24 +143,38 @@ pub fn automatic(
     Err(refusal)
 }
 
-/// Refines and checks what the features of two sights propose.
+/// Screens at the size of the sights what their features propose, refines the best on the photos
+/// and checks it.
 fn attempt(
     reference: &GrayImage,
     photo: &GrayImage,
     a: &Sight,
     b: &Sight,
 ) -> Result<AutoAlignment, Refusal> {
-    let (proposed, matches) = candidates(&a.view, &a.features, &b.view, &b.features);
-    let best = best_of(reference, photo, &proposed).ok_or_else(|| no_match(matches))?;
-    let best = settle_pitch(reference, photo, a, best)?;
-    let trust = trust::judge(&best.evidence)?;
-    let scale = best.evidence.scale;
+    let (proposed, matches) = candidates(&a.features, &b.features);
+    let best = screened(a, b, &proposed).ok_or_else(|| no_match(matches))?;
+    let (best, rival) = with_rival(a, b, best);
+    let start = outward(&best.fine.fit, &a.view, &b.view).map_err(|_| no_match(matches))?;
+    let fine = refine(reference, photo, &start, FULL).ok_or_else(|| no_match(matches))?;
+    let evidence =
+        examined(reference, photo, &fine.fit, &trust::CHECK).ok_or_else(|| no_match(matches))?;
+    if shared(reference, photo, &fine.fit) < LEAST_SHARED {
+        return Err(no_match(matches));
+    }
+    let trust = trust::judge(&evidence)?;
+    if rival > RIVAL_SHARE * best.evidence.detail {
+        return Err(Refusal::new(
+            Kind::OnePitch,
+            "the photo fits about as well one repetition along a row further on",
+            "take it again so that an end of the row or another part shows, or click four landmarks or more",
+        ));
+    }
     Ok(AutoAlignment {
-        homography: best.fine.fit,
-        inliers: best.matches + best.fine.agreeing,
-        rms_px: best.fine.rms,
-        expected_error_px: best.fine.rms.hypot(best.fine.apart),
-        scale,
+        homography: fine.fit,
+        inliers: best.matches + fine.agreeing,
+        rms_px: fine.rms,
+        expected_error_px: fine.rms.hypot(fine.apart),
+        scale: evidence.scale,
         trust,
     })
 }
@@ -173,7 +191,7 @@ fn no_match(matches: usize) -> Refusal {
     )
 }
 
-/// A refined fit and what the check found.
+/// A fit between two sights, refined roughly, and what a rough check found.
 #[derive(Debug, Clone)]
 struct Checked {
     fine: Fine,
@@ -181,102 +199,70 @@ struct Checked {
     evidence: Evidence,
 }
 
-/// The refined candidate under which most of the detail agrees.
-fn best_of(a: &GrayImage, b: &GrayImage, proposed: &[Candidate]) -> Option<Checked> {
-    let mut best: Option<Checked> = None;
-    for candidate in proposed {
-        let Some(checked) = check(a, b, candidate, ROUGH) else {
-            continue;
-        };
-        if best
-            .as_ref()
-            .is_none_or(|b| checked.evidence.detail > b.evidence.detail)
-        {
-            best = Some(checked);
-        }
-    }
-    let best = best?;
-    let candidate = Candidate {
-        fit: best.fine.fit,
-        matches: best.matches,
-    };
-    check(a, b, &candidate, FULL).or(Some(best))
+/// The candidate under which most of the detail agrees.
+fn screened(a: &Sight, b: &Sight, proposed: &[Candidate]) -> Option<Checked> {
+    let checked: Vec<_> = (proposed.par_iter())
+        .filter_map(|candidate| check(a, b, candidate))
+        .collect();
+    checked.into_iter().reduce(better)
 }
 
-/// Tries the fit one repetition of the reference further on, each way: takes the better, and
-/// refuses where both hold about as well.
-fn settle_pitch(
-    a: &GrayImage,
-    b: &GrayImage,
-    sight: &Sight,
-    best: Checked,
-) -> Result<Checked, Refusal> {
-    let view = &sight.view;
-    let edge = view.plane.width().max(view.plane.height()) as f64;
-    let shifts = repeats(
-        &sight.features,
-        (LONGEST_REPEAT * edge) as f32,
-        MOST_REPEATS,
-    );
-    let middle = best.evidence.middle;
-    let mut rivals: Vec<Checked> = Vec::new();
-    for [x, y] in shifts.iter().flat_map(|[x, y]| [[*x, *y], [-x, -y]]) {
-        let (x, y) = (x / view.scale(), y / view.scale());
-        let moved = || -> Result<AtoB, HomographyError> {
-            let shift: Homography<PhotoA, PhotoA> =
-                Homography::from_rows([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])?;
-            shift.then(&best.fine.fit)
-        };
-        let Some(rival) =
-            (moved().ok()).and_then(|fit| check(a, b, &Candidate { fit, matches: 0 }, ROUGH))
-        else {
-            continue;
-        };
-        let apart = (rival
-            .fine
-            .fit
-            .apply(middle)
-            .zip(best.fine.fit.apply(middle)))
-        .map_or(0.0, |(p, q)| (p - q).length());
-        if apart > CAME_BACK * best.evidence.scale * x.hypot(y) {
-            rivals.push(rival);
-        }
-    }
-    let count = |c: &Checked| c.evidence.detail;
-    let Some(rival) = rivals
-        .into_iter()
-        .max_by(|p, q| count(p).total_cmp(&count(q)))
-    else {
-        return Ok(best);
-    };
-    let (better, worse) = if count(&rival) > count(&best) {
-        let candidate = Candidate {
-            fit: rival.fine.fit,
-            matches: best.matches,
-        };
-        (check(a, b, &candidate, FULL).unwrap_or(rival), best)
+/// The one with more detail; the first where they are equal.
+fn better(one: Checked, other: Checked) -> Checked {
+    if other.evidence.detail > one.evidence.detail {
+        other
     } else {
-        (best, rival)
-    };
-    if count(&worse) > RIVAL_SHARE * count(&better) && trust::judge(&better.evidence).is_ok() {
-        return Err(Refusal::new(
-            Kind::OnePitch,
-            "the photo fits about as well one repetition along a row further on",
-            "take it again so that an end of the row or another part shows, or click four landmarks or more",
-        ));
+        one
     }
-    Ok(better)
 }
 
-fn check(a: &GrayImage, b: &GrayImage, candidate: &Candidate, rounds: usize) -> Option<Checked> {
+/// Tries the fit one repetition of the reference further on, each way: the better, and the share
+/// of detail that agrees with the next best.
+fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
+    let view = &a.view;
+    let edge = view.plane.width().max(view.plane.height()) as f64;
+    let shifts = repeats(&a.features, (LONGEST_REPEAT * edge) as f32, MOST_REPEATS);
+    let steps: Vec<[f64; 2]> = (shifts.iter())
+        .flat_map(|[x, y]| [[*x, *y], [-x, -y]])
+        .collect();
+    let middle = best.evidence.middle;
+    let rivals: Vec<Checked> = (steps.par_iter())
+        .filter_map(|[x, y]| {
+            let shift: Homography<PhotoA, PhotoA> =
+                Homography::from_rows([[1.0, 0.0, *x], [0.0, 1.0, *y], [0.0, 0.0, 1.0]]).ok()?;
+            let fit = shift.then(&best.fine.fit).ok()?;
+            let matches = best.matches;
+            let glance = examined(&a.view.gray, &b.view.gray, &fit, &trust::GLANCE)?;
+            if glance.detail < NO_RIVAL * best.evidence.detail {
+                return None;
+            }
+            let rival = check(a, b, &Candidate { fit, matches })?;
+            let (to, from) = (rival.fine.fit.apply(middle)?, best.fine.fit.apply(middle)?);
+            let apart = (to - from).length();
+            (apart > CAME_BACK * best.evidence.scale * x.hypot(*y)).then_some(rival)
+        })
+        .collect();
+    let Some(rival) = rivals.into_iter().reduce(better) else {
+        return (best, 0.0);
+    };
+    if rival.evidence.detail > best.evidence.detail {
+        let worse = best.evidence.detail;
+        (rival, worse)
+    } else {
+        (best, rival.evidence.detail)
+    }
+}
+
+fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
+    let (a, b) = (&a.view.gray, &b.view.gray);
     if shared(a, b, &candidate.fit) < LEAST_SHARED {
         return None;
     }
-    let fine = refine(a, b, &candidate.fit, rounds)?;
+    let fine = refine(a, b, &candidate.fit, ROUGH)?;
     if shared(a, b, &fine.fit) < LEAST_SHARED {
         return None;
     }
-    let evidence = examined(a, b, &fine.fit)?;
+    let evidence = examined(a, b, &fine.fit, &trust::GLANCE)?;
     Some(Checked {
         fine,
         matches: candidate.matches,
@@ -284,10 +270,10 @@ fn check(a: &GrayImage, b: &GrayImage, candidate: &Candidate, rounds: usize) -> 
     })
 }
 
-fn examined(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> Option<Evidence> {
-    let (a, b) = overlap(a, b, fit, trust::CHECK_PIXELS)?.ok()?;
+fn examined(a: &GrayImage, b: &GrayImage, fit: &AtoB, how: &trust::Check) -> Option<Evidence> {
+    let (a, b) = overlap(a, b, fit, how.pixels)?.ok()?;
     let inner = inward(fit, &a, &b).ok()?;
-    let mut evidence = trust::examine(&a.plane, &b.plane, &inner);
+    let mut evidence = trust::examine(&a.plane, &b.plane, &inner, &how.grid);
     evidence.middle = a.outward(evidence.middle);
     evidence.scale = fit.scale_at(evidence.middle)?;
     Some(evidence)

@@ -8,17 +8,36 @@ use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::register::{PatchGrid, PatchHit, Plane, patch_hits};
 use crate::stats::{median, wilson_95};
 
-/// Pixels at which a fit is checked: at half the working size, a joint that leans by its height
-/// is still where the fit puts it.
-pub(super) const CHECK_PIXELS: f64 = 1.0e6;
+/// How a fit is checked.
+#[derive(Debug)]
+pub(super) struct Check {
+    /// Size of the overlap, px.
+    pub(super) pixels: f64,
+    pub(super) grid: PatchGrid,
+}
 
-/// The patches of the check: other places, other size and a wider search than those the fit was
-/// refined on.
-const CHECK: PatchGrid = PatchGrid {
-    cells: 53,
-    half: 7,
-    reach: 8,
-    least_contrast: 0.02,
+/// The check that decides: at half the size of the last refinement, a joint that leans by its
+/// height is still where the fit puts it; other places, other size and a wider search than those
+/// the fit was refined on.
+pub(super) const CHECK: Check = Check {
+    pixels: 1.0e6,
+    grid: PatchGrid {
+        cells: 53,
+        half: 7,
+        reach: 8,
+        least_contrast: 0.02,
+    },
+};
+
+/// A look that only ranks fits against each other.
+pub(super) const GLANCE: Check = Check {
+    pixels: 1.0e6,
+    grid: PatchGrid {
+        cells: 43,
+        half: 7,
+        reach: 8,
+        least_contrast: 0.02,
+    },
 };
 
 /// A patch agrees when the photo has it this near to where the fit puts it, px at the size of the
@@ -96,8 +115,13 @@ fn agrees(hit: &Hit) -> bool {
     is_clear(hit) && hit.off <= AGREES_PX
 }
 
-pub(super) fn examine(a: &Plane, b: &Plane, fit: &Homography<PhotoA, PhotoB>) -> Evidence {
-    let hits = patch_hits(a, b, fit, &CHECK);
+pub(super) fn examine(
+    a: &Plane,
+    b: &Plane,
+    fit: &Homography<PhotoA, PhotoB>,
+    grid: &PatchGrid,
+) -> Evidence {
+    let hits = patch_hits(a, b, fit, grid);
     let size = a.width().max(a.height()) as f64 / BLOCKS as f64;
     let block = |hit: &Hit| {
         let index = |v: f64| ((v / size) as usize).min(BLOCKS - 1);

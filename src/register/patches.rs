@@ -90,13 +90,18 @@ fn detail_in(
 }
 
 /// Smaller eigenvalue of the structure tensor, every second pixel: large where a piece cannot
-/// slide along itself.
+/// slide along itself. The piece with a rim of one pixel lies inside the picture.
 fn corner_strength(a: &Plane, x: isize, y: isize, half: isize) -> f32 {
+    let (width, values) = (a.width(), a.values());
+    let (left, top) = ((x - half) as usize, (y - half) as usize);
+    let side = 2 * half as usize + 1;
     let (mut xx, mut xy, mut yy) = (0.0f32, 0.0f32, 0.0f32);
-    for dy in (-half..=half).step_by(2) {
-        for dx in (-half..=half).step_by(2) {
-            let gx = a.at(x + dx + 1, y + dy) - a.at(x + dx - 1, y + dy);
-            let gy = a.at(x + dx, y + dy + 1) - a.at(x + dx, y + dy - 1);
+    for row in (top..top + side).step_by(2) {
+        let line = |row: usize| &values[row * width + left - 1..row * width + left + side + 1];
+        let (above, here, below) = (line(row - 1), line(row), line(row + 1));
+        for k in (1..=side).step_by(2) {
+            let gx = here[k + 1] - here[k - 1];
+            let gy = below[k] - above[k];
             (xx, xy, yy) = (xx + gx * gx, xy + gx * gy, yy + gy * gy);
         }
     }
@@ -154,21 +159,61 @@ fn look<A, B>(
     })
 }
 
-/// `b` as it looks from `a` about (x, y); `None` where a part of it lies outside.
+/// `b` as it looks from `a` about (x, y); `None` where a part of it lies outside. Over so few
+/// pixels the view is taken as affine: what perspective bends there is far below a pixel.
 fn warped<A, B>(
     b: &Plane,
     transform: &Homography<A, B>,
     (x, y): (isize, isize),
     half: isize,
 ) -> Option<Vec<f32>> {
+    let middle = Point2D::new(x as f64, y as f64);
+    let at = transform.apply(middle)?;
+    let [across, down] = transform.jacobian(middle)?;
+    let reach = half as f64;
+    let (far_x, far_y) = (
+        reach * (across.x.abs() + down.x.abs()),
+        reach * (across.y.abs() + down.y.abs()),
+    );
+    let inside = at.x - far_x >= 0.0
+        && at.y - far_y >= 0.0
+        && at.x + far_x < b.width() as f64 - 2.0
+        && at.y + far_y < b.height() as f64 - 2.0;
+    if !inside {
+        return None;
+    }
+    let (width, values) = (b.width(), b.values());
+    // Offsets from a whole pixel keep 32 bits exact enough.
+    let (whole_x, whole_y) = (at.x.floor(), at.y.floor());
+    let origin = whole_y as isize * width as isize + whole_x as isize;
+    let (fx, fy) = ((at.x - whole_x) as f32, (at.y - whole_y) as f32);
+    let (ax, ay) = (across.x as f32, across.y as f32);
+    let (dx, dy) = (down.x as f32, down.y as f32);
     let mut window = Vec::with_capacity(((2 * half + 1) * (2 * half + 1)) as usize);
-    for dy in -half..=half {
-        for dx in -half..=half {
-            let at = transform.apply(Point2D::new((x + dx) as f64, (y + dy) as f64))?;
-            window.push(b.sample(at.x, at.y)?);
+    for v in -half..=half {
+        let (row_x, row_y) = (fx + v as f32 * dx, fy + v as f32 * dy);
+        for u in -half..=half {
+            let (px, py) = (row_x + u as f32 * ax, row_y + u as f32 * ay);
+            // Truncation of a positive number is its floor, several times faster here.
+            let (left, top) = (floor(px), floor(py));
+            let (tx, ty) = (px - left as f32, py - top as f32);
+            let start = (origin + top as isize * width as isize + left as isize) as usize;
+            let (upper, lower) = (
+                &values[start..start + 2],
+                &values[start + width..start + width + 2],
+            );
+            let above = upper[0] + (upper[1] - upper[0]) * tx;
+            let below = lower[0] + (lower[1] - lower[0]) * tx;
+            window.push(above + (below - above) * ty);
         }
     }
     Some(window)
+}
+
+/// The whole number below, for numbers of a few thousand.
+fn floor(v: f32) -> i32 {
+    const LIFT: f32 = 4096.0;
+    (v + LIFT) as i32 - LIFT as i32
 }
 
 /// Takes the mean away; returns the length that is left.
@@ -192,42 +237,95 @@ fn correlate(
     wide: usize,
     least_contrast: f32,
 ) -> Vec<f32> {
+    match wide - side + 1 {
+        ..=8 => correlate_by::<8>(piece, norm, side, window, wide, least_contrast),
+        9..=16 => correlate_by::<16>(piece, norm, side, window, wide, least_contrast),
+        _ => correlate_by::<24>(piece, norm, side, window, wide, least_contrast),
+    }
+}
+
+/// The same, `LANES` neighbouring places at a time.
+fn correlate_by<const LANES: usize>(
+    piece: &[f32],
+    norm: f32,
+    side: usize,
+    window: &[f32],
+    wide: usize,
+    least_contrast: f32,
+) -> Vec<f32> {
     let span = wide - side + 1;
-    let count = (side * side) as f32;
+    let sums = Sums::of(window, wide);
+    let stride = span.next_multiple_of(LANES) + side;
+    let mut padded = vec![0.0f32; stride * wide];
+    for (to, from) in padded.chunks_mut(stride).zip(window.chunks(wide)) {
+        to[..wide].copy_from_slice(from);
+    }
+    let least = f64::from(least_contrast) * side as f64;
     let mut scores = Vec::with_capacity(span * span);
     for top in 0..span {
-        for left in 0..span {
-            let (mut sum, mut squares, mut product) = (0.0f32, 0.0f32, 0.0f32);
-            for row in 0..side {
-                let start = (top + row) * wide + left;
-                let there = &window[start..start + side];
-                let here = &piece[row * side..(row + 1) * side];
-                let mut lanes = [[0.0f32; 4]; 3];
-                let (t4, h4) = (there.chunks_exact(4), here.chunks_exact(4));
-                for (t, p) in t4.remainder().iter().zip(h4.remainder()) {
-                    (sum, squares, product) = (sum + t, squares + t * t, product + t * p);
-                }
-                for (t, p) in t4.zip(h4) {
-                    for i in 0..4 {
-                        lanes[0][i] += t[i];
-                        lanes[1][i] += t[i] * t[i];
-                        lanes[2][i] += t[i] * p[i];
+        for first in (0..span).step_by(LANES) {
+            let mut products = [0.0f32; LANES];
+            for (row, here) in piece.chunks(side).enumerate() {
+                let start = (top + row) * stride + first;
+                let there = &padded[start..start + side + LANES];
+                for (k, p) in here.iter().enumerate() {
+                    let run = &there[k..k + LANES];
+                    for (product, t) in products.iter_mut().zip(run) {
+                        *product += p * t;
                     }
                 }
-                sum += lanes[0].iter().sum::<f32>();
-                squares += lanes[1].iter().sum::<f32>();
-                product += lanes[2].iter().sum::<f32>();
             }
-            let length = (squares - sum * sum / count).max(0.0).sqrt();
-            let plain = length < least_contrast * side as f32;
-            scores.push(if plain {
-                0.0
-            } else {
-                product / (norm * length)
-            });
+            for (k, product) in products.iter().enumerate().take(span - first) {
+                let length = sums.length(first + k, top, side);
+                let plain = length < least;
+                scores.push(if plain {
+                    0.0
+                } else {
+                    product / (norm * length as f32)
+                });
+            }
         }
     }
     scores
+}
+
+/// Sums over rectangles of a window from its top left corner on.
+struct Sums {
+    stride: usize,
+    /// Of the values and of their squares, less the mean: small numbers lose nothing.
+    values: Vec<[f64; 2]>,
+}
+
+impl Sums {
+    fn of(window: &[f32], wide: usize) -> Self {
+        let stride = wide + 1;
+        let mean = window.iter().sum::<f32>() / window.len() as f32;
+        let mut values = vec![[0.0f64; 2]; stride * stride];
+        for (y, line) in window.chunks(wide).enumerate() {
+            let mut run = [0.0f64; 2];
+            for (x, value) in line.iter().enumerate() {
+                let v = f64::from(value - mean);
+                run = [run[0] + v, run[1] + v * v];
+                let above = values[y * stride + x + 1];
+                values[(y + 1) * stride + x + 1] = [above[0] + run[0], above[1] + run[1]];
+            }
+        }
+        Self { stride, values }
+    }
+
+    /// Length of the square of `side` px at (x, y) after its mean is taken away.
+    fn length(&self, x: usize, y: usize, side: usize) -> f64 {
+        let at = |x: usize, y: usize| self.values[y * self.stride + x];
+        let corners = [
+            at(x + side, y + side),
+            at(x, y),
+            at(x + side, y),
+            at(x, y + side),
+        ];
+        let sum = |i: usize| corners[0][i] + corners[1][i] - corners[2][i] - corners[3][i];
+        let (sum, squares) = (sum(0), sum(1));
+        (squares - sum * sum / (side * side) as f64).max(0.0).sqrt()
+    }
 }
 
 /// Offset of the top of the parabola through three values at -1, 0 and 1.

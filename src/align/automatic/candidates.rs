@@ -2,8 +2,9 @@
 
 use euclid::{Box2D, Point2D};
 use image::GrayImage;
+use rayon::prelude::*;
 
-use super::view::{AtoB, View, outward};
+use super::view::{AtoB, View};
 use crate::align::refusal::{Refusal, RefusalKind as Kind};
 use crate::register::{
     Feature, consensuses, features, guided_matches, is_a_view, match_features, settle,
@@ -59,7 +60,7 @@ impl Sight {
     }
 }
 
-/// A fit between the full-size photos with the feature matches behind it.
+/// A fit between two sights' working pixels with the feature matches behind it.
 #[derive(Debug, Clone)]
 pub(super) struct Candidate {
     pub(super) fit: AtoB,
@@ -68,22 +69,13 @@ pub(super) struct Candidate {
 
 /// The fits that families of matches agree on, each settled on matches looked for near it; and
 /// the number of matches.
-pub(super) fn candidates(
-    a: &View,
-    found_a: &[Feature],
-    b: &View,
-    found_b: &[Feature],
-) -> (Vec<Candidate>, usize) {
-    let matches = match_features(found_a, found_b);
-    let fits = consensuses(found_a, found_b, &matches, TOLERANCE_PX, SEED);
-    let settled = fits
-        .iter()
+pub(super) fn candidates(a: &[Feature], b: &[Feature]) -> (Vec<Candidate>, usize) {
+    let matches = match_features(a, b);
+    let fits: Vec<_> = consensuses(a, b, &matches, TOLERANCE_PX, SEED);
+    let settled = (fits.par_iter())
         .filter_map(|found| {
-            let (fit, matches) = settled(found_a, found_b, found.transform)?;
-            Some(Candidate {
-                fit: outward(&fit, a, b).ok()?,
-                matches,
-            })
+            let (fit, matches) = settled(a, b, found.transform)?;
+            Some(Candidate { fit, matches })
         })
         .collect();
     (settled, matches.len())

@@ -1,13 +1,15 @@
 //! A fit refined on patches, coarse to fine.
 
+use euclid::Point2D;
 use image::GrayImage;
 
-use super::view::{AtoB, inward, outward, overlap};
+use super::view::{AtoB, View, inward, outward, overlap};
 use crate::geometry::{PhotoA, PhotoB};
 use crate::register::{PatchGrid, PatchHit, patch_hits, settle};
 
 /// One round: the overlap at `pixels`, patches of the grid, Cauchy scale `width` in px.
-struct Round {
+#[derive(Debug)]
+pub(super) struct Round {
     pixels: f64,
     grid: PatchGrid,
     width: f64,
@@ -28,14 +30,12 @@ const fn round(pixels: f64, cells: usize, reach: usize, width: f64) -> Round {
     }
 }
 
+/// A look that only has to tell whether a fit holds.
+pub(super) const ROUGH: &[Round] = &[round(0.5e6, 40, 10, 1.5), round(1.0e6, 48, 7, 1.0)];
+
 /// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the lens and the parts'
 /// height do not take away again.
-const ROUNDS: [Round; 4] = [
-    round(0.5e6, 60, 10, 1.5),
-    round(1.0e6, 70, 7, 1.0),
-    round(2.0e6, 80, 6, 1.0),
-    round(2.0e6, 80, 6, 1.0),
-];
+pub(super) const FULL: &[Round] = &[round(1.0e6, 56, 8, 1.5), round(2.0e6, 64, 6, 1.0)];
 
 /// Cauchy scale of the first settling of a round, px.
 const FIRST_WIDTH: f64 = 3.0;
@@ -52,6 +52,14 @@ const AGREES_PX: f64 = 2.0;
 /// Fewer usable patches settle nothing.
 const LEAST_PATCHES: usize = 16;
 
+/// A place found in both photos.
+#[derive(Debug, Clone, Copy)]
+struct Hit {
+    cell: (usize, usize),
+    from: Point2D<f64, PhotoA>,
+    to: Point2D<f64, PhotoB>,
+}
+
 /// A refined fit.
 #[derive(Debug, Clone)]
 pub(super) struct Fine {
@@ -66,21 +74,15 @@ pub(super) struct Fine {
     pub(super) apart: f64,
 }
 
-/// Rounds of a look that only has to tell whether a fit holds.
-pub(super) const ROUGH: usize = 2;
-
-/// All rounds.
-pub(super) const FULL: usize = ROUNDS.len();
-
-/// Refines `start` by the first `rounds`. `None` where the photos hardly overlap or too few patches are found again.
-pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: usize) -> Option<Fine> {
+/// Refines `start` by the rounds. `None` where the photos hardly overlap or too few patches are found again.
+pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: &[Round]) -> Option<Fine> {
     let mut fine = Fine {
         fit: *start,
         agreeing: 0,
         rms: f64::INFINITY,
         apart: f64::INFINITY,
     };
-    for round in ROUNDS.iter().take(rounds) {
+    for round in rounds {
         fine = settled(a, b, &fine.fit, round)?;
     }
     Some(fine)
@@ -89,23 +91,20 @@ pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: usize) 
 fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<Fine> {
     let (a, b) = overlap(a, b, start, round.pixels)?.ok()?;
     let fit = inward(start, &a, &b).ok()?;
-    let hits: Vec<PatchHit<PhotoA, PhotoB>> = patch_hits(&a.plane, &b.plane, &fit, &round.grid)
-        .into_iter()
-        .filter(|h| h.score >= LEAST_SCORE && h.margin >= LEAST_MARGIN)
-        .collect();
+    let hits = both_ways(&a, &b, &fit, &round.grid)?;
     if hits.len() < LEAST_PATCHES {
         return None;
     }
     let fit = through(&hits, &fit, round.width, |_| true)?;
-    let miss = |h: &PatchHit<PhotoA, PhotoB>| Some((fit.apply(h.from)? - h.to).length());
-    let close: Vec<(&PatchHit<PhotoA, PhotoB>, f64)> = (hits.iter())
+    let miss = |h: &Hit| Some((fit.apply(h.from)? - h.to).length());
+    let close: Vec<(&Hit, f64)> = (hits.iter())
         .filter_map(|h| Some((h, miss(h)?)))
         .filter(|(_, off)| *off < AGREES_PX)
         .collect();
     if close.len() < LEAST_PATCHES {
         return None;
     }
-    let colour = |h: &PatchHit<PhotoA, PhotoB>| (h.cell.0 / 2 + h.cell.1 / 2).is_multiple_of(2);
+    let colour = |h: &Hit| (h.cell.0 / 2 + h.cell.1 / 2).is_multiple_of(2);
     let light = through(&hits, &fit, round.width, colour);
     let dark = through(&hits, &fit, round.width, |h| !colour(h));
     let apart = light.zip(dark).and_then(|(light, dark)| {
@@ -123,12 +122,31 @@ fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<
     })
 }
 
-fn through(
-    hits: &[PatchHit<PhotoA, PhotoB>],
-    start: &AtoB,
-    width: f64,
-    keep: impl Fn(&PatchHit<PhotoA, PhotoB>) -> bool,
-) -> Option<AtoB> {
+/// Clear patches of either photo found in the other: what one shows well may be dull in the other,
+/// and the answer does not depend on which of the two is the reference.
+fn both_ways(a: &View, b: &View, fit: &AtoB, grid: &PatchGrid) -> Option<Vec<Hit>> {
+    let back = fit.inverse().ok()?;
+    let (forth, back) = rayon::join(
+        || patch_hits(&a.plane, &b.plane, fit, grid),
+        || patch_hits(&b.plane, &a.plane, &back, grid),
+    );
+    fn clear<S, D>(h: &PatchHit<S, D>) -> bool {
+        h.score >= LEAST_SCORE && h.margin >= LEAST_MARGIN
+    }
+    let forth = (forth.iter().filter(|h| clear(h))).map(|h| Hit {
+        cell: h.cell,
+        from: h.from,
+        to: h.to,
+    });
+    let back = (back.iter().filter(|h| clear(h))).map(|h| Hit {
+        cell: h.cell,
+        from: h.to,
+        to: h.from,
+    });
+    Some(forth.chain(back).collect())
+}
+
+fn through(hits: &[Hit], start: &AtoB, width: f64, keep: impl Fn(&Hit) -> bool) -> Option<AtoB> {
     let (from, to): (Vec<_>, Vec<_>) = (hits.iter())
         .filter(|h| keep(h))
         .map(|h| (h.from, h.to))

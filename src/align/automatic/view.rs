@@ -16,6 +16,8 @@ pub(super) type AtoB = Homography<PhotoA, PhotoB>;
 #[derive(Debug)]
 pub(super) struct View {
     pub(super) plane: Plane,
+    /// The same with 8 bits.
+    pub(super) gray: GrayImage,
     /// Working pixels per full-size pixel, across and down: sizes are whole numbers.
     factor: [f64; 2],
     /// Left and upper edge of the piece in the photo, px.
@@ -48,6 +50,7 @@ impl View {
             let piece = image::imageops::crop_imm(gray, left, top, width, height).to_image();
             return Ok(Self {
                 plane: Plane::from_gray(&piece),
+                gray: piece,
                 factor: [1.0, 1.0],
                 corner,
             });
@@ -70,6 +73,7 @@ impl View {
                 f64::from(small.height()) / f64::from(height),
             ],
             plane: Plane::from_gray(&small),
+            gray: small,
             corner,
         })
     }
