@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use proptest::prelude::*;
+
 use super::model::BoardMap;
 
 /// The JSON block of docs/board-map.md.
@@ -14,4 +16,23 @@ pub(super) fn sample_json() -> &'static str {
 /// That block, parsed.
 pub(super) fn sample() -> BoardMap {
     BoardMap::parse(sample_json(), Path::new("docs/board-map.md")).unwrap()
+}
+
+/// Text that is nearly a map: the sample with a few bytes changed, cut or doubled.
+pub(super) fn mutated(text: &'static str) -> impl Strategy<Value = Vec<u8>> {
+    let len = text.len();
+    let edit = (0..len, 0..3u8, prop::collection::vec(any::<u8>(), 0..4));
+    prop::collection::vec(edit, 1..6).prop_map(move |edits| {
+        let mut bytes = text.as_bytes().to_vec();
+        for (at, how, new) in edits {
+            let at = at.min(bytes.len());
+            let end = match how {
+                0 => at,
+                1 => (at + new.len()).min(bytes.len()),
+                _ => (at + 40).min(bytes.len()),
+            };
+            bytes.splice(at..end, new);
+        }
+        bytes
+    })
 }

@@ -6,6 +6,7 @@
 
 mod cautions;
 mod error;
+mod frame;
 mod gate;
 mod line;
 mod page;

@@ -273,7 +273,7 @@ fn piece() -> impl Strategy<Value = &'static str> {
 proptest! {
     #[test]
     fn mutated_files_never_panic(
-        bytes in crate::board::tests::mutated(GOOD),
+        bytes in crate::board::testing::mutated(GOOD),
         told in any::<[bool; 4]>(),
     ) {
         let options = ImportOptions {

@@ -1,0 +1,214 @@
+//! From a wish to judge to the event that records it.
+
+use super::super::action::Wish;
+use super::super::error::WorkError;
+use super::{Planned, describe, photo_of, side_word};
+use crate::board::{BoardMap, Side};
+use crate::geometry::BoardPoint;
+use crate::record::{Event, EventId, Judgement, Spot, State, Target, Verdict};
+
+/// Checks a judgement and fills in what the record keeps of it.
+pub(in crate::work) fn judgement(
+    state: &State,
+    maps: &[BoardMap],
+    wish: Wish,
+) -> Result<Planned, WorkError> {
+    check_wish(state, maps, &wish)?;
+    let mut cautions = Vec::new();
+    let (seen_on, px_per_mm) = match (&wish.spot, &wish.photo) {
+        (Some(spot), _) => (
+            Some(spot.clone()),
+            scale_of(state, maps, &wish.targets, &spot.photo)?,
+        ),
+        (None, Some(photo)) => {
+            let spots = spots_on(state, maps, &wish.targets, photo)?;
+            if spots.is_empty() {
+                cautions.push(
+                    "the photo is not aligned, so no scale is kept with this look: align it first"
+                        .to_owned(),
+                );
+            }
+            let scale = spots.iter().map(|(_, scale)| *scale).reduce(f64::min);
+            (spots.into_iter().next().map(|(spot, _)| spot), scale)
+        }
+        (None, None) => (None, None),
+    };
+    let replaces: Vec<EventId> = state.judgements_of(&wish.targets);
+    Ok(Planned {
+        event: Event::Judged(Judgement {
+            targets: wish.targets,
+            verdict: wish.verdict,
+            faults: wish.faults,
+            obstacle: wish.obstacle,
+            note: wish.note,
+            seen_on,
+            px_per_mm,
+            evidence: wish.evidence,
+            replaces,
+        }),
+        cautions,
+    })
+}
+
+fn check_wish(state: &State, maps: &[BoardMap], wish: &Wish) -> Result<(), WorkError> {
+    if wish.targets.is_empty() {
+        return Err(WorkError::bad(
+            "nothing to judge was named",
+            "name a joint (J4.3), several (J4.1-16), a part (SW2), a place on a photo or a piece of the unit",
+        ));
+    }
+    let has_words = !wish.faults.is_empty() || !wish.note.trim().is_empty();
+    match wish.verdict {
+        Verdict::Faulty if !has_words => Err(WorkError::bad(
+            "a fault without a name cannot go on the slip",
+            "name it with --fault (for example fractured), or say it with --note",
+        )),
+        Verdict::NoFaultSeen if !wish.faults.is_empty() => Err(WorkError::bad(
+            "no fault seen, and a fault named: that contradicts itself",
+            "leave the fault out, or say suspect or faulty",
+        )),
+        Verdict::CannotBeJudged if wish.obstacle.trim().is_empty() && !has_words => {
+            Err(WorkError::bad(
+                "cannot be judged, but not why",
+                "say what is in the way with --obstacle, for example \"under K3\" or \"photo too soft\"",
+            ))
+        }
+        _ => wish
+            .targets
+            .iter()
+            .try_for_each(|target| check_change(state, maps, wish, target)),
+    }
+}
+
+/// Some verdicts only make sense after others.
+fn check_change(
+    state: &State,
+    maps: &[BoardMap],
+    wish: &Wish,
+    target: &Target,
+) -> Result<(), WorkError> {
+    let Some(place) = state.place(target) else {
+        return match wish.verdict {
+            Verdict::Accepted => Err(nothing_to_accept(maps, target)),
+            _ => Ok(()),
+        };
+    };
+    match wish.verdict {
+        Verdict::Accepted if place.verdict != Verdict::Reworked && !place.contradicted => {
+            Err(nothing_to_accept(maps, target))
+        }
+        Verdict::NoFaultSeen
+            if place.is_mark() && !place.is_accepted() && wish.note.trim().is_empty() =>
+        {
+            Err(WorkError::refused(
+                format!(
+                    "{} is on the slip; it cannot be cleared without a word",
+                    describe(maps, target)
+                ),
+                "say with --note why no fault is seen any more, or mark it reworked and then accepted",
+            ))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn nothing_to_accept(maps: &[BoardMap], target: &Target) -> WorkError {
+    WorkError::refused(
+        format!(
+            "{} is not marked reworked, so there is nothing to accept",
+            describe(maps, target)
+        ),
+        "mark it reworked first; accepting is a second look at a second time",
+    )
+}
+
+/// The places of `targets` on an aligned photo with the scale there, px/mm; none where the photo
+/// is not aligned.
+fn spots_on(
+    state: &State,
+    maps: &[BoardMap],
+    targets: &[Target],
+    photo: &str,
+) -> Result<Vec<(Spot, f64)>, WorkError> {
+    let facts = photo_of(state, photo)?;
+    let Some(alignment) = facts.alignment() else {
+        return Ok(Vec::new());
+    };
+    let mut spots = Vec::new();
+    for target in targets {
+        let Some((board, side, at, radius_mm)) = whereabouts(maps, target) else {
+            continue;
+        };
+        if board != alignment.view.board || side.is_some_and(|side| side != alignment.view.side) {
+            return Err(WorkError::bad(
+                format!(
+                    "{} is not on this photo: it shows {} from the {} side",
+                    describe(maps, target),
+                    alignment.view.board,
+                    side_word(alignment.view.side)
+                ),
+                "name the photo that you looked at",
+            ));
+        }
+        let centre = alignment.photo_from_board.apply(at);
+        let scale = alignment.photo_from_board.scale_at(at);
+        let (Some(centre), Some(scale)) = (centre, scale) else {
+            continue;
+        };
+        let [width, height] = facts.facts.size.map(f64::from);
+        if centre.x < 0.0 || centre.y < 0.0 || centre.x > width - 1.0 || centre.y > height - 1.0 {
+            return Err(WorkError::bad(
+                format!("{} lies outside this photo", describe(maps, target)),
+                "name the photo that you looked at, or leave --photo out for a look at the board itself",
+            ));
+        }
+        let spot = Spot {
+            photo: photo.to_owned(),
+            at_px: [centre.x, centre.y],
+            radius_px: radius_mm * scale,
+        };
+        spots.push((spot, scale));
+    }
+    Ok(spots)
+}
+
+fn scale_of(
+    state: &State,
+    maps: &[BoardMap],
+    targets: &[Target],
+    photo: &str,
+) -> Result<Option<f64>, WorkError> {
+    Ok(spots_on(state, maps, targets, photo)?
+        .into_iter()
+        .map(|(_, scale)| scale)
+        .reduce(f64::min))
+}
+
+type Whereabouts<'a> = (&'a str, Option<Side>, BoardPoint, f64);
+
+fn whereabouts<'a>(maps: &'a [BoardMap], target: &'a Target) -> Option<Whereabouts<'a>> {
+    match target {
+        Target::Joint(key) => {
+            let map = maps.iter().find(|map| map.board == key.board)?;
+            let (_, pin) = map.pin(&key.pin)?;
+            Some((
+                &map.board,
+                Some(key.side),
+                pin.centre(),
+                pin.land_radius_mm(),
+            ))
+        }
+        Target::Part { board, part } => {
+            let map = maps.iter().find(|map| map.board == *board)?;
+            let part = map.part(part)?;
+            let half = part.outline.bounds().size();
+            Some((
+                &map.board,
+                None,
+                part.outline.centre(),
+                half.width.max(half.height) / 2.0,
+            ))
+        }
+        _ => None,
+    }
+}

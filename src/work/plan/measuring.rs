@@ -1,0 +1,152 @@
+//! From a reading, a check or a remark to the event that records it.
+
+use super::super::error::WorkError;
+use super::{Planned, map_of};
+use crate::board::BoardMap;
+use crate::record::{
+    Check, CheckKind, Coverage, Event, Measurement, Outcome, PhotoId, State, Subject,
+};
+
+/// Checks a measurement against the map: the subject must be there.
+pub(in crate::work) fn measurement(
+    state: &State,
+    maps: &[BoardMap],
+    measurement: Measurement,
+) -> Result<Planned, WorkError> {
+    let known: Vec<&str> = match &measurement.subject {
+        Subject::Rail { board, .. } => map_of(maps, board)?
+            .rails
+            .iter()
+            .map(|rail| rail.name.as_str())
+            .collect(),
+        Subject::TestPoint { board, .. } => map_of(maps, board)?
+            .test_points
+            .iter()
+            .map(|point| point.name.as_str())
+            .collect(),
+    };
+    let (name, what) = match &measurement.subject {
+        Subject::Rail { rail, .. } => (rail, "rail"),
+        Subject::TestPoint { name, .. } => (name, "test point"),
+    };
+    if !known.contains(&name.as_str()) {
+        return Err(WorkError::bad(
+            format!("the map has no {what} `{name}`"),
+            if known.is_empty() {
+                format!("add the {what} to the map and adopt it again")
+            } else {
+                format!("use one of: {}", known.join(", "))
+            },
+        ));
+    }
+    if measurement.readings.is_empty() {
+        return Err(WorkError::bad(
+            format!("no value for {name}: blank is not measured"),
+            "give a value, for example --volts 12.02, --ohm 1800 or --mv-pp 48",
+        ));
+    }
+    if let Some(bad) = measurement.readings.iter().find(|r| !r.value.is_finite()) {
+        return Err(WorkError::bad(
+            format!("{name}: {} is not a number that a meter shows", bad.value),
+            "write down the figure on the meter",
+        ));
+    }
+    let replaces = state
+        .measurements
+        .get(&measurement.subject)
+        .map(|current| current.iter().map(|m| m.event).collect())
+        .unwrap_or_default();
+    Ok(Event::Measured(Measurement {
+        replaces,
+        ..measurement
+    })
+    .into())
+}
+
+/// Checks a check: *not fitted* wants a word, a function test a name.
+pub(in crate::work) fn check(
+    state: &State,
+    check: CheckKind,
+    outcome: Outcome,
+    note: String,
+) -> Result<Planned, WorkError> {
+    if outcome == Outcome::NotFitted && note.trim().is_empty() {
+        return Err(WorkError::bad(
+            "not fitted, but not why",
+            "say it with --note, for example \"double insulated, no earth\"",
+        ));
+    }
+    if matches!(&check, CheckKind::Function { test } if test.trim().is_empty()) {
+        return Err(WorkError::bad(
+            "a function test needs a name",
+            "say what you tried, for example --function \"all twelve zones switch\"",
+        ));
+    }
+    let replaces = state
+        .checks
+        .get(&check)
+        .map(|current| current.iter().map(|c| c.event).collect())
+        .unwrap_or_default();
+    Ok(Event::Checked(Check {
+        check,
+        outcome,
+        note,
+        replaces,
+    })
+    .into())
+}
+
+/// A part was unplugged and plugged again: it must be on the map.
+pub(in crate::work) fn reseat(
+    maps: &[BoardMap],
+    board: String,
+    part: &str,
+    note: String,
+) -> Result<Planned, WorkError> {
+    let map = map_of(maps, &board)?;
+    let found = map.part_by_reference(part).ok_or_else(|| {
+        WorkError::bad(
+            format!("{board} has no part {part}"),
+            "use the reference that the map has",
+        )
+    })?;
+    Ok(Event::Reseated {
+        board,
+        part: found.reference.clone(),
+        note,
+    }
+    .into())
+}
+
+/// What coverage the shop demands: shares are shares.
+pub(in crate::work) fn demand(demand: Coverage) -> Result<Planned, WorkError> {
+    for (what, share) in [
+        ("before power", demand.before_power),
+        ("before closing", demand.before_closing),
+    ] {
+        if !(0.0..=1.0).contains(&share) {
+            return Err(WorkError::bad(
+                format!("a share of {share} {what}"),
+                "give a share from 0 to 1, for example 0.8",
+            ));
+        }
+    }
+    if !(0.0..=1000.0).contains(&demand.least_px_per_mm) {
+        return Err(WorkError::bad(
+            format!("a least scale of {} px/mm", demand.least_px_per_mm),
+            "give a scale from 0 (any) to 1000 px/mm",
+        ));
+    }
+    Ok(Event::CoverageDemanded(demand).into())
+}
+
+/// A remark: it must say something.
+pub(in crate::work) fn note(text: String, photo: Option<PhotoId>) -> Result<Planned, WorkError> {
+    if text.trim().is_empty() {
+        return Err(WorkError::bad(
+            "an empty remark",
+            "write what you want to keep",
+        ));
+    }
+    Ok(Event::Noted { text, photo }.into())
+}
