@@ -8,6 +8,8 @@ use uuid::Uuid;
 use crate::board::{Expect, Side};
 use crate::geometry::{BoardMm, Homography, PhotoPx};
 
+use super::known::ConfirmedBy;
+
 /// Identity of one event (UUIDv7).
 pub type EventId = Uuid;
 
@@ -305,6 +307,9 @@ pub struct Judgement {
     /// What the hint said at the time, where it spoke.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Evidence>,
+    /// How it was found out whether the joint is cracked, where that was done.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub confirmed_by: Option<ConfirmedBy>,
     /// Judgements of the same places that the author saw and replaces.
     #[serde(default)]
     pub replaces: Vec<EventId>,

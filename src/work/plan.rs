@@ -6,7 +6,7 @@ use crate::geometry::{BoardMm, Homography, PhotoPoint, PhotoPx};
 use crate::record::{
     Alignment, Check, CheckKind, Coverage, Event, EventId, JointKey, Judgement, Matched,
     Measurement, Outcome, PhotoId, PhotoState, PlacedLandmark, ReadingMode, Spot, State, Subject,
-    Target, Verdict, View,
+    Target, Verdict, View, can_be_confirmed,
 };
 
 use super::action::Wish;
@@ -248,6 +248,7 @@ pub(super) fn judgement(
             seen_on,
             px_per_mm,
             evidence: wish.evidence,
+            confirmed_by: wish.confirmed_by,
             replaces,
         }),
         cautions,
@@ -259,6 +260,18 @@ fn check_wish(state: &State, maps: &[BoardMap], wish: &Wish) -> Result<(), WorkE
         return Err(WorkError::bad(
             "nothing to judge was named",
             "name a joint (J4.3), several (J4.1-16), a part (SW2), a place on a photo or a piece of the unit",
+        ));
+    }
+    if wish.confirmed_by.is_some() && !can_be_confirmed(wish.verdict, &wish.targets) {
+        return Err(WorkError::bad(
+            "a confirmation goes with joints that are faulty, reworked, accepted, or show no fault",
+            "name joints, and a verdict that was found out beyond looking",
+        ));
+    }
+    if wish.verdict == Verdict::NoFaultSeen && wish.confirmed_by.is_some_and(|by| !by.can_clear()) {
+        return Err(WorkError::bad(
+            "a reflow that cured something says that there was a fault",
+            "say faulty, reworked or accepted, or leave the confirmation out",
         ));
     }
     let has_words = !wish.faults.is_empty() || !wish.note.trim().is_empty();
