@@ -9,8 +9,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub(crate) use maps::{MapCommand, WeakArgs};
 pub(crate) use record::{
-    CheckArg, CloseArgs, GateArgs, MarkArgs, MeasureArgs, ModeArg, NoteArgs, OutcomeArg,
-    ReopenArgs, SeverityArg, StageArg, VerdictArg,
+    CheckArg, CloseArgs, ConfirmedArg, GateArgs, MarkArgs, MeasureArgs, ModeArg, NoteArgs,
+    OutcomeArg, ReopenArgs, SeverityArg, StageArg, TruthArgs, VerdictArg,
 };
 
 /// Look over old electronics before power goes on: know where you are on the board, what you
@@ -44,6 +44,9 @@ pub(crate) enum Command {
     Hint(HintArgs),
     /// Compare the hint with known truth: a folder of photos with lists of joints and of truth.
     Evaluate(EvaluateArgs),
+    /// Write the judged joints of a job, with their photos and how they were confirmed, as a set
+    /// that `evaluate` reads.
+    Truth(TruthArgs),
     /// Show where a photo has dark lines: hairlines in joints, tracks, boards, housings.
     Darkline(DarklineArgs),
     /// Show where a photo can be judged and where it cannot, with the advice that mends it.

@@ -76,6 +76,7 @@ pub(super) fn mark(context: &Context, args: MarkArgs) -> Result<Ending, WorkErro
         photo,
         spot,
         evidence: None,
+        confirmed_by: args.confirmed_by.map(Into::into),
     }))?;
     tell(
         context,

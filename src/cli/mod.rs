@@ -20,6 +20,7 @@ mod papers;
 mod parse;
 mod quality;
 mod tour;
+mod truth;
 mod weak;
 
 use std::process::ExitCode;
@@ -65,6 +66,7 @@ fn dispatch(context: &Context, command: Command) -> Result<Ending, WorkError> {
         Command::Darkline(args) => darkline::darkline(context, &args),
         Command::Hint(args) => hint::hint(context, &args),
         Command::Evaluate(args) => evaluate::evaluate(context, &args),
+        Command::Truth(args) => truth::truth(context, &args),
         Command::Quality(args) => quality::quality(context, &args),
         Command::Mark(args) => mark::mark(context, args),
         Command::Measure(args) => measure::measure(context, args),

@@ -5,10 +5,10 @@ use std::path::Path;
 
 use crate::board::Side;
 use crate::geometry::PhotoPoint;
-use crate::record::{FaultKind, Severity, Verdict, View};
+use crate::record::{ConfirmedBy, FaultKind, Severity, Verdict, View};
 use crate::work::WorkError;
 
-use super::args::{SeverityArg, SideArg, VerdictArg};
+use super::args::{ConfirmedArg, SeverityArg, SideArg, VerdictArg};
 
 impl From<SideArg> for Side {
     fn from(side: SideArg) -> Self {
@@ -28,6 +28,16 @@ impl From<VerdictArg> for Verdict {
             VerdictArg::Reworked => Self::Reworked,
             VerdictArg::Accepted => Self::Accepted,
             VerdictArg::CannotBeJudged => Self::CannotBeJudged,
+        }
+    }
+}
+
+impl From<ConfirmedArg> for ConfirmedBy {
+    fn from(confirmed: ConfirmedArg) -> Self {
+        match confirmed {
+            ConfirmedArg::Probe => Self::Probe,
+            ConfirmedArg::Reflow => Self::Reflow,
+            ConfirmedArg::Section => Self::Section,
         }
     }
 }

@@ -31,8 +31,8 @@ pub struct JointSpot {
     pub px_per_mm: Option<f64>,
 }
 
-/// Reads a list of joints: `id,x_px,y_px,land_radius_px[,pin_radius_px]` by header name, in any
-/// order, other columns ignored. A byte-order mark and CRLF line ends are accepted.
+/// Reads a list of joints: `id,x_px,y_px,land_radius_px[,pin_radius_px][,px_per_mm]` by header
+/// name, in any order, other columns ignored. A byte-order mark and CRLF line ends are accepted.
 ///
 /// `name` is the file's name, for the messages only.
 ///
@@ -89,6 +89,7 @@ struct Columns {
     y: usize,
     land: usize,
     pin: Option<usize>,
+    scale: Option<usize>,
 }
 
 impl Columns {
@@ -119,6 +120,7 @@ impl Columns {
             y: must("y_px")?,
             land: must("land_radius_px")?,
             pin: place("pin_radius_px")?,
+            scale: place("px_per_mm")?,
         })
     }
 
@@ -143,12 +145,18 @@ impl Columns {
             }
             _ => None,
         };
+        let px_per_mm = match self.scale {
+            Some(i) if !row.record.get(i).unwrap_or("").is_empty() => {
+                Some(row.radius(i, "px_per_mm")?)
+            }
+            _ => None,
+        };
         Ok(JointSpot {
             id,
             centre: PhotoPoint::new(x, y),
             land_radius_px,
             pin_radius_px,
-            px_per_mm: None,
+            px_per_mm,
         })
     }
 }
@@ -193,7 +201,7 @@ impl Row<'_> {
             return Err(self.bad(
                 column,
                 format!("{value} is not above zero"),
-                "give the radius in pixels, above zero",
+                "give it in pixels, above zero",
             ));
         }
         Ok(value)

@@ -7,6 +7,7 @@ use crate::board::BoardMap;
 use super::address::target_label;
 use super::event::{
     BenchId, Check, CheckKind, Event, EventId, Judgement, Measurement, Outcome, PhotoId, Target,
+    Verdict,
 };
 use super::state::State;
 use super::words;
@@ -163,6 +164,10 @@ fn judged(judgement: &Judgement, maps: &[BoardMap]) -> String {
     }
     if !judgement.obstacle.is_empty() {
         text += &format!(", in the way: {}", judgement.obstacle);
+    }
+    if let Some(by) = judgement.confirmed_by {
+        let cracked = judgement.verdict != Verdict::NoFaultSeen;
+        text += &format!(", {}", by.words(cracked));
     }
     with_remark(text, &judgement.note)
 }

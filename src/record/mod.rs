@@ -8,6 +8,7 @@ mod event;
 mod fold;
 mod gate;
 mod history;
+mod known;
 mod limits;
 mod places;
 mod reason;
@@ -32,6 +33,7 @@ pub use event::{
 pub use fold::{fold, fold_at};
 pub use gate::{GateVerdict, Held, gate};
 pub use history::{HistoryLine, describe, history};
+pub use known::{ConfirmedBy, KnownState, can_be_confirmed, known_joints};
 pub use limits::{WithinLimits, judge_reading};
 pub use reason::Reason;
 pub use state::{

@@ -149,6 +149,7 @@ pub(crate) fn judge(targets: &[&str], verdict: Verdict, replaces: &[EventId]) ->
         seen_on: None,
         px_per_mm: None,
         evidence: None,
+        confirmed_by: None,
         replaces: replaces.to_vec(),
     }
 }

@@ -3,6 +3,7 @@
 
 mod error;
 mod files;
+mod folder;
 mod home;
 mod job;
 mod journal;
@@ -16,6 +17,7 @@ mod writer;
 
 pub use error::StoreError;
 pub use files::{replace_file, sha256_hex};
+pub use folder::NewFolder;
 pub use home::{HOME_VARIABLE, Home, Wait};
 pub use job::{FORMAT, Job, StoredPhoto};
 pub use journal::{Journal, Notice, Opened, Pending};

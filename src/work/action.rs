@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 use crate::geometry::{BoardMm, Homography, PhotoPoint, PhotoPx};
 use crate::record::{
-    CheckKind, Coverage, Evidence, Fault, Outcome, PhotoId, Reading, Spot, Subject, Target,
-    Verdict, View,
+    CheckKind, ConfirmedBy, Coverage, Evidence, Fault, Outcome, PhotoId, Reading, Spot, Subject,
+    Target, Verdict, View,
 };
 
 use super::aligning::FoundAlignment;
@@ -123,6 +123,8 @@ pub struct Wish {
     pub spot: Option<Spot>,
     /// What the hint said at the time.
     pub evidence: Option<Evidence>,
+    /// How it was found out whether the joint is cracked, where that was done.
+    pub confirmed_by: Option<ConfirmedBy>,
 }
 
 impl Wish {
@@ -138,6 +140,7 @@ impl Wish {
             photo: None,
             spot: None,
             evidence: None,
+            confirmed_by: None,
         }
     }
 }

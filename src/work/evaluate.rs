@@ -13,7 +13,7 @@ use crate::progress::Progress;
 use super::error::WorkError;
 
 /// Names of photos that belong to lists.
-const PHOTO_KINDS: [&str; 7] = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "bmp"];
+pub(super) const PHOTO_KINDS: [&str; 7] = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "bmp"];
 /// Most sets in one evaluation: a folder with more is a mistake (a whole disk, say).
 const MAX_SETS: usize = 10_000;
 /// How deep folders are searched.

@@ -21,6 +21,7 @@ mod quality;
 mod session;
 mod severity;
 mod tour;
+mod truth;
 mod weak;
 
 pub use action::{Action, Wish};
@@ -45,4 +46,5 @@ pub use quality::{QualityMap, quality_map};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;
 pub use tour::{Asked, Suspect, TourReport, TouredPhoto, find_samples, render_samples, run_tour};
+pub use truth::{LeftOut, TruthReport, export_truth};
 pub use weak::{WeakReport, known_jobs, remember_job, weak_report};

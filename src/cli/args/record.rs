@@ -40,6 +40,33 @@ pub(crate) struct MarkArgs {
     /// Something of the unit that is on no board, for example "mains cord".
     #[arg(long)]
     pub unit_part: Option<String>,
+    /// How you found out whether the joint is cracked, beyond looking.
+    #[arg(long, value_enum)]
+    pub confirmed_by: Option<ConfirmedArg>,
+}
+
+/// How it was found out whether a joint is cracked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ConfirmedArg {
+    /// It moved under a probe (or, with no-fault-seen, did not).
+    Probe,
+    /// It was reflowed, and that cured the fault.
+    Reflow,
+    /// It was cut and looked at in section.
+    Section,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TruthArgs {
+    /// The job folder.
+    pub job: PathBuf,
+    /// Folder to make; it must not exist yet. Nothing is sent anywhere.
+    #[arg(long)]
+    pub out: PathBuf,
+    /// How joints were confirmed where the job does not say so: `PLACE=probe`, `=reflow` or
+    /// `=section`, for example `J4.3=probe`; repeat.
+    #[arg(long = "confirmed-by", value_name = "PLACE=HOW")]
+    pub confirmed_by: Vec<String>,
 }
 
 /// A verdict.

@@ -74,6 +74,7 @@ pub(crate) fn judgement(targets: Vec<Target>, verdict: Verdict) -> Judgement {
         seen_on: None,
         px_per_mm: None,
         evidence: None,
+        confirmed_by: None,
         replaces: Vec::new(),
     }
 }

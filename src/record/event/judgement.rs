@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::super::known::ConfirmedBy;
 use super::{EventId, PhotoId, View};
 use crate::board::Side;
 
@@ -83,6 +84,9 @@ pub struct Judgement {
     /// What the hint said at the time, where it spoke.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Evidence>,
+    /// How it was found out whether the joint is cracked, where that was done.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub confirmed_by: Option<ConfirmedBy>,
     /// Judgements of the same places that the author saw and replaces.
     #[serde(default)]
     pub replaces: Vec<EventId>,

@@ -5,7 +5,7 @@ use super::super::error::WorkError;
 use super::{Planned, describe, photo_of, side_word};
 use crate::board::{BoardMap, Side};
 use crate::geometry::BoardPoint;
-use crate::record::{Event, EventId, Judgement, Spot, State, Target, Verdict};
+use crate::record::{Event, EventId, Judgement, Spot, State, Target, Verdict, can_be_confirmed};
 
 /// Checks a judgement and fills in what the record keeps of it.
 pub(in crate::work) fn judgement(
@@ -44,6 +44,7 @@ pub(in crate::work) fn judgement(
             seen_on,
             px_per_mm,
             evidence: wish.evidence,
+            confirmed_by: wish.confirmed_by,
             replaces,
         }),
         cautions,
@@ -55,6 +56,18 @@ fn check_wish(state: &State, maps: &[BoardMap], wish: &Wish) -> Result<(), WorkE
         return Err(WorkError::bad(
             "nothing to judge was named",
             "name a joint (J4.3), several (J4.1-16), a part (SW2), a place on a photo or a piece of the unit",
+        ));
+    }
+    if wish.confirmed_by.is_some() && !can_be_confirmed(wish.verdict, &wish.targets) {
+        return Err(WorkError::bad(
+            "a confirmation goes with joints that are faulty, reworked, accepted, or show no fault",
+            "name joints, and a verdict that was found out beyond looking",
+        ));
+    }
+    if wish.verdict == Verdict::NoFaultSeen && wish.confirmed_by.is_some_and(|by| !by.can_clear()) {
+        return Err(WorkError::bad(
+            "a reflow that cured something says that there was a fault",
+            "say faulty, reworked or accepted, or leave the confirmation out",
         ));
     }
     let has_words = !wish.faults.is_empty() || !wish.note.trim().is_empty();
