@@ -14,7 +14,7 @@ use benchglass::register::Plane;
 use benchglass::stats::wilson_95;
 use euclid::Point2D;
 use image::imageops::FilterType;
-use image::{GrayImage, Luma};
+use image::{GrayImage, ImageDecoder as _, Luma};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 
@@ -54,6 +54,16 @@ struct TrueJoint {
     covered: bool,
 }
 
+/// The photo as its camera held it: points are in upright pixels.
+fn upright(path: &Path) -> GrayImage {
+    let reader = image::ImageReader::open(path).expect("photo");
+    let mut decoder = reader.into_decoder().expect("photo");
+    let orientation = decoder.orientation().expect("photo");
+    let mut image = image::DynamicImage::from_decoder(decoder).expect("photo");
+    image.apply_orientation(orientation);
+    image.to_luma8()
+}
+
 fn smaller(image: &GrayImage) -> (GrayImage, f64) {
     let factor = (PIXELS / f64::from(image.width() * image.height()))
         .sqrt()
@@ -82,9 +92,7 @@ fn samples(folder: &Path) -> Vec<Shot> {
         let text = std::fs::read_to_string(&file).expect("truth");
         let truth: Truth = serde_json::from_str(&text).expect("truth");
         for photo in truth.photos {
-            let full = image::open(folder.join(&photo.file))
-                .expect("photo")
-                .to_luma8();
+            let full = upright(&folder.join(&photo.file));
             let (image, factor) = smaller(&full);
             let points = (photo.joints.iter())
                 .filter(|j| !j.covered)
@@ -112,7 +120,7 @@ fn real(folder: &Path) -> Vec<Shot> {
             ("a", &pair.a, &pair.points_a),
             ("b", &pair.b, &pair.points_b),
         ] {
-            let full = image::open(folder.join(file)).expect("photo").to_luma8();
+            let full = upright(&folder.join(file));
             let (image, factor) = smaller(&full);
             let points = (at.iter().enumerate())
                 .map(|(i, p)| (i.to_string(), moved(*p, factor)))
@@ -267,6 +275,14 @@ pub(super) fn rates(n: usize, folder: &Path, pairs: Option<&Path>) {
             Ok(expected) => {
                 honest[usize::from(p90.is_some_and(|p90| p90 <= 2.5 * expected.max(0.5)))] += 1;
                 if came == Came::Wrong {
+                    a.image.save("/tmp/w_a.png").unwrap();
+                    b.image.save("/tmp/w_b.png").unwrap();
+                    let pair: Vec<_> = a
+                        .points
+                        .iter()
+                        .filter_map(|(n, p)| Some((n, p, b.points.get(n)?)))
+                        .collect();
+                    std::fs::write("/tmp/w.json", serde_json::to_string(&pair).unwrap()).unwrap();
                     println!(
                         "WRONG {kind}: {} {} against {} {}: p90 {p90:?}, expected {expected:.1}",
                         a.face, a.unit, b.face, b.unit

@@ -12,7 +12,7 @@ use super::refusal::{Refusal, RefusalKind as Kind};
 use super::trust::{self, Evidence, Trust};
 use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::progress::Progress;
-use crate::register::{mirrored, repeats};
+use crate::register::repeats;
 use candidates::{Candidate, Look, Sight, candidates};
 use refine::{FULL, Fine, ROUGH, refine};
 use view::{AtoB, inward, outward, overlap, shared};
@@ -54,6 +54,10 @@ const NO_RIVAL: f64 = 0.35;
 
 /// A rival that settles nearer to the fit than this share of its shift has come back to it.
 const CAME_BACK: f64 = 0.5;
+
+/// From this share of agreeing detail on, no mirrored fit is looked for: it would have to share
+/// more than the photo has.
+const SURE_DETAIL: f64 = 0.5;
 
 /// Least share of one of the photos that the other must show: two photos of a board taken on one
 /// table also fit where a corner of the table is the same.
@@ -128,17 +132,8 @@ pub fn automatic(
         }
     }
     let turned = image::imageops::flip_horizontal(photo);
-    let width = sight_b.view.plane.width() as u32;
-    let sight_b = Sight {
-        features: mirrored(&sight_b.features, width),
-        view: sight_b.view,
-    };
-    if attempt(reference, &turned, &sight_a, &sight_b).is_ok() {
-        return Err(Refusal::new(
-            Kind::Mirrored,
-            "the photo fits only when it is mirrored: it was turned over, or shows this side through the board",
-            "use the photo as the camera took it; for the other side of the board take a reference of that side",
-        ));
+    if attempt(reference, &turned, &sight_a, &sight_b.mirrored()).is_ok() {
+        return Err(turned_over());
     }
     Err(refusal)
 }
@@ -151,7 +146,7 @@ fn attempt(
     a: &Sight,
     b: &Sight,
 ) -> Result<AutoAlignment, Refusal> {
-    let (proposed, matches) = candidates(&a.features, &b.features);
+    let (proposed, matches) = candidates(a, b);
     let best = screened(a, b, &proposed).ok_or_else(|| no_match(matches))?;
     let (best, rival) = with_rival(a, b, best);
     let start = outward(&best.fine.fit, &a.view, &b.view).map_err(|_| no_match(matches))?;
@@ -169,6 +164,10 @@ fn attempt(
             "take it again so that an end of the row or another part shows, or click four landmarks or more",
         ));
     }
+    let sure = trust.detail >= SURE_DETAIL;
+    if !sure && fits_mirrored_as_well(a, b, best.evidence.detail) {
+        return Err(turned_over());
+    }
     Ok(AutoAlignment {
         homography: fine.fit,
         inliers: best.matches + fine.agreeing,
@@ -177,6 +176,22 @@ fn attempt(
         scale: evidence.scale,
         trust,
     })
+}
+
+/// Whether the mirrored photo fits no worse. Rows of joints are nearly their own mirror image, so
+/// that a photo that was turned over can fit most of them.
+fn fits_mirrored_as_well(a: &Sight, b: &Sight, detail: f64) -> bool {
+    let b = b.mirrored();
+    let (proposed, _) = candidates(a, &b);
+    screened(a, &b, &proposed).is_some_and(|other| other.evidence.detail >= detail)
+}
+
+fn turned_over() -> Refusal {
+    Refusal::new(
+        Kind::Mirrored,
+        "the photo fits only, or better, when it is mirrored: it was turned over, or shows this side through the board",
+        "use the photo as the camera took it; for the other side of the board take a reference of that side",
+    )
 }
 
 fn stopped() -> Refusal {

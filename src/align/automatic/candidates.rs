@@ -6,8 +6,9 @@ use rayon::prelude::*;
 
 use super::view::{AtoB, View};
 use crate::align::refusal::{Refusal, RefusalKind as Kind};
+use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::register::{
-    Feature, consensuses, features, guided_matches, is_a_view, match_features, settle,
+    Feature, consensuses, features, guided_matches, is_a_view, match_features, mirrored, settle,
 };
 
 /// Fewer features than this are no detail.
@@ -28,6 +29,9 @@ const GUIDED_WIDTH: f64 = 1.0 / 6.0;
 
 /// Fewer guided matches than this settle no fit.
 const LEAST_GUIDED: usize = 12;
+
+/// Fits nearer to each other than this are one: the first refinement would bring them together.
+const SAME_FIT_PX: f64 = 6.0;
 
 /// A photo's features at one size.
 pub(super) struct Sight {
@@ -58,18 +62,61 @@ impl Sight {
         }
         Ok(Self { view, features })
     }
+
+    /// The sight of the same photo mirrored left for right.
+    pub(super) fn mirrored(&self) -> Self {
+        let view = self.view.mirrored();
+        let features = mirrored(&self.features, view.gray.width());
+        Self { view, features }
+    }
 }
 
 /// A fit between two sights' working pixels with the feature matches behind it.
 #[derive(Debug, Clone)]
-pub(super) struct Candidate {
-    pub(super) fit: AtoB,
+pub(super) struct Candidate<A = PhotoA, B = PhotoB> {
+    pub(super) fit: Homography<A, B>,
     pub(super) matches: usize,
 }
 
 /// The fits that families of matches agree on, each settled on matches looked for near it; and
-/// the number of matches.
-pub(super) fn candidates(a: &[Feature], b: &[Feature]) -> (Vec<Candidate>, usize) {
+/// the number of matches. Looked for from either photo: near the edge of what can be matched at
+/// all, one way often finds what the other misses.
+pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
+    let ((forth, matches), (back, _)) = rayon::join(
+        || one_way(&a.features, &b.features),
+        || one_way::<PhotoB, PhotoA>(&b.features, &a.features),
+    );
+    let back = back.into_iter().filter_map(|candidate| {
+        let fit = candidate.fit.inverse().ok()?;
+        let matches = candidate.matches;
+        Some(Candidate { fit, matches })
+    });
+    let mut distinct: Vec<Candidate> = Vec::new();
+    for candidate in forth.into_iter().chain(back) {
+        let same = |other: &Candidate| apart(&other.fit, &candidate.fit, &a.view) < SAME_FIT_PX;
+        if !distinct.iter().any(same) {
+            distinct.push(candidate);
+        }
+    }
+    (distinct, matches)
+}
+
+/// Greatest distance between two fits at the quarter points of the view, px.
+fn apart(one: &AtoB, other: &AtoB, view: &View) -> f64 {
+    let (width, height) = (f64::from(view.gray.width()), f64::from(view.gray.height()));
+    let quarters = [(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)];
+    (quarters.iter())
+        .map(|(u, v)| {
+            let at = Point2D::new(u * width, v * height);
+            (one.apply(at).zip(other.apply(at))).map_or(f64::INFINITY, |(p, q)| (p - q).length())
+        })
+        .fold(0.0, f64::max)
+}
+
+fn one_way<A: Send + Sync, B: Send + Sync>(
+    a: &[Feature],
+    b: &[Feature],
+) -> (Vec<Candidate<A, B>>, usize) {
     let matches = match_features(a, b);
     let fits: Vec<_> = consensuses(a, b, &matches, TOLERANCE_PX, SEED);
     let settled = (fits.par_iter())
@@ -81,7 +128,11 @@ pub(super) fn candidates(a: &[Feature], b: &[Feature]) -> (Vec<Candidate>, usize
     (settled, matches.len())
 }
 
-fn settled(a: &[Feature], b: &[Feature], start: AtoB) -> Option<(AtoB, usize)> {
+fn settled<A, B>(
+    a: &[Feature],
+    b: &[Feature],
+    start: Homography<A, B>,
+) -> Option<(Homography<A, B>, usize)> {
     let mut fit = start;
     let mut used = 0;
     for reach in GUIDED {

@@ -78,6 +78,17 @@ impl View {
         })
     }
 
+    /// The view of the whole photo mirrored left for right.
+    pub(super) fn mirrored(&self) -> Self {
+        let gray = image::imageops::flip_horizontal(&self.gray);
+        Self {
+            plane: Plane::from_gray(&gray),
+            gray,
+            factor: self.factor,
+            corner: self.corner,
+        }
+    }
+
     /// Working pixels per full-size pixel.
     pub(super) fn scale(&self) -> f64 {
         (self.factor[0] * self.factor[1]).sqrt()
