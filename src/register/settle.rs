@@ -27,13 +27,15 @@ const CROWDED: f64 = 10.0;
 const TILT_COST: f64 = 0.003;
 
 /// Fits the pairs with Cauchy weights of scale `width` px, from `start`: pairs that are far off
-/// count little, none is thrown away for good, and crowded areas count no more than others.
+/// count little, none is thrown away for good, and crowded areas count no more than others. With
+/// `prior`, each pair counts that much besides.
 ///
 /// `None` where the pairs determine no homography.
 #[must_use]
 pub fn settle<A, B>(
     from: &[Point2D<f64, A>],
     to: &[Point2D<f64, B>],
+    prior: Option<&[f64]>,
     start: &Homography<A, B>,
     width: f64,
 ) -> Option<Homography<A, B>> {
@@ -46,6 +48,11 @@ pub fn settle<A, B>(
                 1.0 / (1.0 + (off / width).powi(2))
             })
             .collect();
+        if let Some(prior) = prior {
+            for (weight, prior) in weights.iter_mut().zip(prior) {
+                *weight *= prior;
+            }
+        }
         let mut held = vec![0.0; blocks.iter().max().map_or(0, |most| most + 1)];
         for (block, weight) in blocks.iter().zip(&weights) {
             held[*block] += weight;

@@ -146,7 +146,7 @@ fn settled<A, B>(
         let to: Vec<_> = (near.iter())
             .map(|m| Point2D::new(f64::from(b[m.b].x), f64::from(b[m.b].y)))
             .collect();
-        fit = settle(&from, &to, &fit, (reach * GUIDED_WIDTH).max(1.5))?;
+        fit = settle(&from, &to, None, &fit, (reach * GUIDED_WIDTH).max(1.5))?;
         let off =
             |(f, t): (&Point2D<f64, _>, &Point2D<f64, _>)| Some((fit.apply(*f)? - *t).length());
         let close: Vec<_> = (from.iter().zip(&to))
