@@ -27,7 +27,13 @@ const ALIKE: Look = Look {
     most: 4000,
 };
 
-/// A closer look at the photo that shows more, where the other is a close-up ...
+/// A closer look at both where that was not enough ...
+const CLOSER: Look = Look {
+    pixels: 2.0e6,
+    most: 8000,
+};
+
+/// ... a closer look at the photo that shows more, where the other is a close-up ...
 const WIDE: Look = Look {
     pixels: 6.0e6,
     most: 14_000,
@@ -50,7 +56,7 @@ const LONGEST_REPEAT: f64 = 0.12;
 const RIVAL_SHARE: f64 = 0.7;
 
 /// A rival with less than this share of it before it is refined is none.
-const NO_RIVAL: f64 = 0.35;
+const NO_RIVAL: f64 = 0.4;
 
 /// A rival that settles nearer to the fit than this share of its shift has come back to it.
 const CAME_BACK: f64 = 0.5;
@@ -93,7 +99,7 @@ pub fn automatic(
     photo: &GrayImage,
     progress: &Progress,
 ) -> Result<AutoAlignment, Refusal> {
-    progress.expect(4);
+    progress.expect(5);
     let step = || progress.tick().map_err(|_| stopped());
     for (name, image) in [("reference", reference), ("photo", photo)] {
         if image.width().min(image.height()) < LEAST_EDGE {
@@ -123,7 +129,7 @@ pub fn automatic(
         Err(refusal) => refusal,
     };
     step()?;
-    for (look_a, look_b) in [(WIDE, CLOSE), (CLOSE, WIDE)] {
+    for (look_a, look_b) in [(CLOSER, CLOSER), (WIDE, CLOSE), (CLOSE, WIDE)] {
         let (close_a, close_b) = looked(look_a, look_b)?;
         match attempt(reference, photo, &close_a, &close_b) {
             Ok(found) => return Ok(found),
@@ -214,12 +220,25 @@ struct Checked {
     evidence: Evidence,
 }
 
-/// The candidate under which most of the detail agrees.
+/// The candidate under which most of the detail agrees. Only those that come near the best at a
+/// glance are refined.
 fn screened(a: &Sight, b: &Sight, proposed: &[Candidate]) -> Option<Checked> {
-    let checked: Vec<_> = (proposed.par_iter())
+    let glances: Vec<f64> = (proposed.par_iter())
+        .map(|candidate| glance(a, b, &candidate.fit).map_or(0.0, |evidence| evidence.detail))
+        .collect();
+    let most = glances.iter().copied().fold(0.0, f64::max);
+    let hopeful: Vec<&Candidate> = (proposed.iter().zip(&glances))
+        .filter(|(_, detail)| **detail >= NO_RIVAL * most)
+        .map(|(candidate, _)| candidate)
+        .collect();
+    let checked: Vec<_> = (hopeful.par_iter())
         .filter_map(|candidate| check(a, b, candidate))
         .collect();
     checked.into_iter().reduce(better)
+}
+
+fn glance(a: &Sight, b: &Sight, fit: &AtoB) -> Option<Evidence> {
+    examined(&a.view.gray, &b.view.gray, fit, &trust::GLANCE)
 }
 
 /// The one with more detail; the first where they are equal.
@@ -247,8 +266,7 @@ fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
                 Homography::from_rows([[1.0, 0.0, *x], [0.0, 1.0, *y], [0.0, 0.0, 1.0]]).ok()?;
             let fit = shift.then(&best.fine.fit).ok()?;
             let matches = best.matches;
-            let glance = examined(&a.view.gray, &b.view.gray, &fit, &trust::GLANCE)?;
-            if glance.detail < NO_RIVAL * best.evidence.detail {
+            if glance(a, b, &fit)?.detail < NO_RIVAL * best.evidence.detail {
                 return None;
             }
             let rival = check(a, b, &Candidate { fit, matches })?;

@@ -33,7 +33,7 @@ pub(super) const CHECK: Check = Check {
 pub(super) const GLANCE: Check = Check {
     pixels: 1.0e6,
     grid: PatchGrid {
-        cells: 43,
+        cells: 36,
         half: 7,
         reach: 8,
         least_contrast: 0.02,
@@ -252,7 +252,7 @@ const LEAST_DETAIL: f64 = 0.2;
 const LEAST_BLOCKS: usize = 6;
 
 /// Least share of the overlap that the agreeing blocks enclose.
-const LEAST_EXTENT: f64 = 0.2;
+const LEAST_EXTENT: f64 = 0.3;
 
 /// Believes the fit, or says why not.
 pub(super) fn judge(evidence: &Evidence) -> Result<Trust, Refusal> {

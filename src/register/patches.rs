@@ -71,7 +71,7 @@ fn detail_in(
     grid: &PatchGrid,
 ) -> Option<(isize, isize)> {
     let rim = grid.half as isize + 1;
-    let tries = [0.1, 0.3, 0.5, 0.7, 0.9];
+    let tries = [0.125, 0.375, 0.625, 0.875];
     let places = tries
         .iter()
         .flat_map(|v| tries.iter().map(move |u| (*u, *v)));

@@ -8,7 +8,8 @@ use super::view::{AtoB, View};
 use crate::align::refusal::{Refusal, RefusalKind as Kind};
 use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::register::{
-    Feature, consensuses, features, guided_matches, is_a_view, match_features, mirrored, settle,
+    Feature, Match, consensuses, features, guided_matches, is_a_view, match_features, mirrored,
+    settle,
 };
 
 /// Fewer features than this are no detail.
@@ -82,9 +83,17 @@ pub(super) struct Candidate<A = PhotoA, B = PhotoB> {
 /// the number of matches. Looked for from either photo: near the edge of what can be matched at
 /// all, one way often finds what the other misses.
 pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
-    let ((forth, matches), (back, _)) = rayon::join(
-        || one_way(&a.features, &b.features),
-        || one_way::<PhotoB, PhotoA>(&b.features, &a.features),
+    let matches = match_features(&a.features, &b.features);
+    let turned: Vec<Match> = (matches.iter())
+        .map(|m| Match {
+            a: m.b,
+            b: m.a,
+            ratio: m.ratio,
+        })
+        .collect();
+    let (forth, back) = rayon::join(
+        || one_way(&a.features, &b.features, &matches),
+        || one_way::<PhotoB, PhotoA>(&b.features, &a.features, &turned),
     );
     let back = back.into_iter().filter_map(|candidate| {
         let fit = candidate.fit.inverse().ok()?;
@@ -98,7 +107,7 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
             distinct.push(candidate);
         }
     }
-    (distinct, matches)
+    (distinct, matches.len())
 }
 
 /// Greatest distance between two fits at the quarter points of the view, px.
@@ -116,16 +125,15 @@ fn apart(one: &AtoB, other: &AtoB, view: &View) -> f64 {
 fn one_way<A: Send + Sync, B: Send + Sync>(
     a: &[Feature],
     b: &[Feature],
-) -> (Vec<Candidate<A, B>>, usize) {
-    let matches = match_features(a, b);
-    let fits: Vec<_> = consensuses(a, b, &matches, TOLERANCE_PX, SEED);
-    let settled = (fits.par_iter())
+    matches: &[Match],
+) -> Vec<Candidate<A, B>> {
+    let fits: Vec<_> = consensuses(a, b, matches, TOLERANCE_PX, SEED);
+    (fits.par_iter())
         .filter_map(|found| {
             let (fit, matches) = settled(a, b, found.transform)?;
             Some(Candidate { fit, matches })
         })
-        .collect();
-    (settled, matches.len())
+        .collect()
 }
 
 fn settled<A, B>(
