@@ -217,6 +217,9 @@ pub struct Alignment {
 pub struct Matched {
     /// The aligned photo that this one was matched with.
     pub against: PhotoId,
+    /// The unit that it shows, where that is another one of the model.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
     /// The lesser of agreement and coverage, 0..=1.
     pub trust: f64,
     /// Expected error at board level, px.

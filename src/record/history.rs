@@ -98,7 +98,11 @@ pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
             alignment.view.board,
             (alignment.automatic.as_ref()).map_or_else(
                 || alignment.method.clone(),
-                |matched| format!("matching photo {}", short(&matched.against))
+                |matched| {
+                    let unit = matched.unit.as_ref();
+                    let whose = unit.map_or_else(String::new, |unit| format!(" of unit {unit}"));
+                    format!("matching photo {}{whose}", short(&matched.against))
+                }
             )
         ),
         Event::Judged(judgement) => judged(judgement, maps),

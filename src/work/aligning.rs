@@ -8,15 +8,18 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use crate::align::{Refusal, Trust, automatic};
+use crate::align::{Refusal, RefusalKind, Trust, automatic};
+use crate::board::BoardMap;
 use crate::geometry::{BoardMm, Homography, PhotoPx};
 use crate::photo::{self, grey};
 use crate::progress::Progress;
 use crate::record::{Alignment, PhotoId, PhotoState, View};
+use crate::store::same_model;
 
 use super::error::WorkError;
 use super::plan::side_word;
 use super::session::Session;
+use super::weak::known_jobs;
 
 /// References that are tried: each costs seconds, and what three photos of a side do not carry the
 /// fourth seldom does. Common practice, no source.
@@ -25,19 +28,40 @@ const MOST_REFERENCES: usize = 3;
 /// An alignment by landmarks that says nothing of its residual is taken to be this far off, px.
 const UNSAID_ERROR_PX: f64 = 3.0;
 
+/// Photos of other faces that are tried where nothing fits, to say which face it is instead.
+const MOST_OTHER_FACES: usize = 2;
+
+/// Two maps of a board have one frame when at least this many pins are in both ...
+const LEAST_SHARED_PINS: usize = 3;
+
+/// ... and none of these lies farther apart than this, mm.
+const SAME_PLACE_MM: f64 = 0.2;
+
 /// Everything that aligning a photo by itself needs.
 #[derive(Debug, Clone)]
 pub struct AutoTask {
     photo: PhotoId,
     name: String,
     path: PathBuf,
+    view: Option<View>,
     references: Vec<Reference>,
+    other_faces: Vec<Reference>,
+    elsewhere: Elsewhere,
+}
+
+/// Where photos of other units may be found.
+#[derive(Debug, Clone, Default)]
+struct Elsewhere {
+    jobs: Vec<PathBuf>,
+    model: String,
+    maps: Vec<BoardMap>,
 }
 
 #[derive(Debug, Clone)]
 struct Reference {
     path: PathBuf,
     name: String,
+    unit: Option<String>,
     alignment: Alignment,
 }
 
@@ -54,6 +78,9 @@ pub struct FoundAlignment {
     pub against: PhotoId,
     /// Name of that photo.
     pub against_name: String,
+    /// The unit that it shows, where that is another one of the model.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub against_unit: Option<String>,
     /// Why it is believed.
     pub trust: Trust,
     /// Root mean square distance of the places that agree, px.
@@ -65,7 +92,8 @@ pub struct FoundAlignment {
 impl Session {
     /// What aligning `photo` by itself needs: the aligned photos of what it shows (of anything,
     /// where nobody has said), or the one named by `against`. Alignments by landmarks come first,
-    /// then those that show most of the board.
+    /// then those that show most of the board. Where none is named, photos of other units of the
+    /// model that this bench worked on follow those of this job.
     ///
     /// # Errors
     /// Where there is no such photo, or none to match it with.
@@ -84,62 +112,134 @@ impl Session {
             })
         };
         let wanted = of(photo)?;
-        let usable = |other: &PhotoState| {
-            let alignment = other.alignment().filter(|_| !other.contradicted())?;
-            let shows = wanted
-                .view
-                .as_ref()
-                .is_none_or(|view| *view == alignment.view);
-            (shows && other.facts.photo != *photo).then(|| alignment.clone())
-        };
-        let mut found: Vec<(&PhotoState, Alignment)> = match against {
+        let shows = |view: &View| wanted.view.as_ref().is_none_or(|wanted| wanted == view);
+        let (same, other): (Vec<Reference>, Vec<Reference>) = (references(self, None).into_iter())
+            .filter(|reference| reference.alignment.photo != *photo)
+            .partition(|reference| shows(&reference.alignment.view));
+        let (references, elsewhere) = match against {
             Some(id) => {
-                let other = of(id)?;
-                let alignment = usable(other).ok_or_else(|| {
+                let name = &of(id)?.facts.name;
+                let named = same.into_iter().find(|r| r.alignment.photo == *id);
+                let named = named.ok_or_else(|| {
                     WorkError::refused(
-                        format!("{} cannot be matched with {}: it is the same photo, not aligned, aligned in two ways, or shows something else", wanted.facts.name, other.facts.name),
+                        format!("{} cannot be matched with {name}: it is the same photo, not aligned, aligned in two ways, or shows something else", wanted.facts.name),
                         "align that photo by landmarks first, or name another",
                     )
                 })?;
-                vec![(other, alignment)]
+                (vec![named], Elsewhere::default())
             }
-            None => photos
-                .values()
-                .filter_map(|p| Some((p, usable(p)?)))
-                .collect(),
+            None => (same, self.elsewhere()),
         };
-        if found.is_empty() {
-            let what = wanted.view.as_ref().map_or_else(
-                || "of this job".to_owned(),
-                |view| format!("of {}, {} side,", view.board, side_word(view.side)),
-            );
-            return Err(WorkError::refused(
-                format!("no other photo {what} is aligned yet"),
-                "align one by landmarks: benchglass align JOB --photo P --place NAME=X,Y ...; the others can follow by themselves",
-            ));
+        // Another face that fits is worth saying even where nothing could be aligned.
+        if references.is_empty() && elsewhere.jobs.is_empty() && other.is_empty() {
+            return Err(nothing_aligned(wanted.view.as_ref()));
         }
-        found.sort_by(|(p, a), (q, b)| {
-            let by_landmarks = |alignment: &Alignment| alignment.landmarks.is_empty();
-            (by_landmarks(a).cmp(&by_landmarks(b)))
-                .then(a.px_per_mm.total_cmp(&b.px_per_mm))
-                .then(p.facts.photo.cmp(&q.facts.photo))
-        });
-        found.truncate(MOST_REFERENCES);
-        let references = (found.into_iter())
-            .map(|(other, alignment)| {
-                Ok(Reference {
-                    path: self.photo_path(&other.facts.photo)?,
-                    name: other.facts.name.clone(),
-                    alignment,
-                })
-            })
-            .collect::<Result<Vec<_>, WorkError>>()?;
         Ok(AutoTask {
             photo: photo.clone(),
             name: wanted.facts.name.clone(),
             path: self.photo_path(photo)?,
-            references,
+            view: wanted.view.clone(),
+            references: references.into_iter().take(MOST_REFERENCES).collect(),
+            other_faces: other.into_iter().take(MOST_OTHER_FACES).collect(),
+            elsewhere,
         })
+    }
+
+    /// The other jobs that this bench worked on. They are read when they are needed.
+    fn elsewhere(&self) -> Elsewhere {
+        let Some(unit) = &self.state().unit else {
+            return Elsewhere::default();
+        };
+        let here = self.dir().canonicalize().ok();
+        let jobs = known_jobs().unwrap_or_default();
+        Elsewhere {
+            jobs: (jobs.into_iter())
+                .filter(|path| path.canonicalize().ok() != here)
+                .collect(),
+            model: unit.model.clone(),
+            maps: self.maps().to_vec(),
+        }
+    }
+}
+
+fn nothing_aligned(view: Option<&View>) -> WorkError {
+    let what = view.map_or_else(
+        || "of this job".to_owned(),
+        |view| format!("of {}, {} side,", view.board, side_word(view.side)),
+    );
+    WorkError::refused(
+        format!("no other photo {what} is aligned yet, here or for another unit of the model"),
+        "align one by landmarks: benchglass align JOB --photo P --place NAME=X,Y ...; the others can follow by themselves",
+    )
+}
+
+/// The aligned photos of a job: by landmarks first, then those that show most of the board.
+fn references(session: &Session, unit: Option<&str>) -> Vec<Reference> {
+    let usable = |photo: &PhotoState| {
+        let alignment = photo.alignment().filter(|_| !photo.contradicted())?;
+        Some(Reference {
+            path: session.photo_path(&photo.facts.photo).ok()?,
+            name: photo.facts.name.clone(),
+            unit: unit.map(str::to_owned),
+            alignment: alignment.clone(),
+        })
+    };
+    let mut found: Vec<Reference> = (session.state().photos.values())
+        .filter_map(usable)
+        .collect();
+    found.sort_by(|p, q| {
+        let (a, b) = (&p.alignment, &q.alignment);
+        (a.landmarks.is_empty().cmp(&b.landmarks.is_empty()))
+            .then(a.px_per_mm.total_cmp(&b.px_per_mm))
+            .then(a.photo.cmp(&b.photo))
+    });
+    found
+}
+
+impl Elsewhere {
+    /// The first photo of each other unit that shows the view on a map of the same frame. Jobs
+    /// that cannot be read are passed over: opening one says what is wrong with it.
+    fn references(&self, view: Option<&View>, progress: &Progress) -> Vec<Reference> {
+        let mut found = Vec::new();
+        for job in &self.jobs {
+            if found.len() >= MOST_REFERENCES || progress.check().is_err() {
+                break;
+            }
+            let Ok(session) = Session::read(job) else {
+                continue;
+            };
+            let Some(unit) = &session.state().unit else {
+                continue;
+            };
+            if !same_model(&unit.model, &self.model) {
+                continue;
+            }
+            let first = references(&session, Some(&unit.code))
+                .into_iter()
+                .find(|r| {
+                    let there = &r.alignment.view;
+                    view.is_none_or(|view| view == there)
+                        && self.has_frame_of(session.maps(), &there.board)
+                });
+            found.extend(first);
+        }
+        found
+    }
+
+    /// Whether millimetres of the board mean the same places on the other job's map.
+    fn has_frame_of(&self, maps: &[BoardMap], board: &str) -> bool {
+        let named = |maps: &[BoardMap]| maps.iter().find(|map| map.board == board).cloned();
+        let Some((here, there)) = named(&self.maps).zip(named(maps)) else {
+            return false;
+        };
+        let pins = here.parts.iter().flat_map(|part| &part.pins);
+        let apart: Vec<f64> = pins
+            .filter_map(|pin| {
+                let (_, other) = there.pin(&pin.uid)?;
+                Some((pin.at[0] - other.at[0]).hypot(pin.at[1] - other.at[1]))
+            })
+            .collect();
+        apart.len() >= LEAST_SHARED_PINS && apart.iter().all(|mm| *mm <= SAME_PLACE_MM)
     }
 }
 
@@ -149,33 +249,78 @@ impl AutoTask {
     ///
     /// # Errors
     /// Where a photo cannot be opened, the work was stopped, or no fit can be believed: then the
-    /// reason of the first reference, which is the likeliest.
+    /// reason of the first reference, which is the likeliest, or the face that fits instead.
     pub fn run(&self, progress: &Progress) -> Result<FoundAlignment, WorkError> {
         let photo = grey(&photo::open(&self.path)?.image);
-        let mut first: Option<Refusal> = None;
+        let mut first: Option<WorkError> = None;
         for reference in &self.references {
-            progress.check()?;
-            let other = grey(&photo::open(&reference.path)?.image);
-            match automatic(&other, &photo, progress) {
-                Ok(found) => return self.found(reference, &found),
+            match self.try_one(reference, &photo, progress)? {
+                Ok(found) => return Ok(found),
                 Err(refusal) => {
-                    progress.check()?;
                     first.get_or_insert(refusal);
                 }
             }
         }
-        Err(first.map_or_else(
-            || WorkError::refused("no photo to match it with", "align one by landmarks"),
-            |refusal| {
-                WorkError::Align(Refusal {
+        for reference in self.elsewhere.references(self.view.as_ref(), progress) {
+            match self.try_one(&reference, &photo, progress)? {
+                Ok(found) => return Ok(found),
+                Err(refusal) => {
+                    first.get_or_insert(refusal);
+                }
+            }
+        }
+        for reference in &self.other_faces {
+            if self.try_one(reference, &photo, progress)?.is_ok() {
+                return Err(self.other_face(reference));
+            }
+        }
+        Err(first.unwrap_or_else(|| nothing_aligned(self.view.as_ref())))
+    }
+
+    /// The fit or the refusal; an error where the work cannot go on.
+    fn try_one(
+        &self,
+        reference: &Reference,
+        photo: &image::GrayImage,
+        progress: &Progress,
+    ) -> Result<Result<FoundAlignment, WorkError>, WorkError> {
+        progress.check()?;
+        let other = grey(&photo::open(&reference.path)?.image);
+        match automatic(&other, photo, progress) {
+            Ok(found) => self.found(reference, &found).map(Ok),
+            Err(refusal) => {
+                progress.check()?;
+                Ok(Err(WorkError::Align(Refusal {
                     reason: format!(
                         "{} against {}: {}",
-                        self.name, self.references[0].name, refusal.reason
+                        self.name,
+                        reference.named(),
+                        refusal.reason
                     ),
                     ..refusal
-                })
-            },
-        ))
+                })))
+            }
+        }
+    }
+
+    fn other_face(&self, reference: &Reference) -> WorkError {
+        let face = |view: &View| format!("{}, {} side", view.board, side_word(view.side));
+        let said = self.view.as_ref().map(face).unwrap_or_default();
+        let view = &reference.alignment.view;
+        WorkError::Align(Refusal {
+            kind: RefusalKind::WrongSide,
+            reason: format!(
+                "{} is said to show {said}, but it fits {}, which shows {}",
+                self.name,
+                reference.named(),
+                face(view)
+            ),
+            remedy: format!(
+                "if it does, say so: benchglass align JOB --photo P --board {} --side {}; if not, click four landmarks or more",
+                view.board,
+                side_word(view.side)
+            ),
+        })
     }
 
     fn found(
@@ -208,9 +353,19 @@ impl AutoTask {
             photo_from_board,
             against: there.photo.clone(),
             against_name: reference.name.clone(),
+            against_unit: reference.unit.clone(),
             trust: found.trust,
             rms_px: found.rms_px,
             expected_error_px: found.expected_error_px.hypot(before * found.scale),
         })
+    }
+}
+
+impl Reference {
+    fn named(&self) -> String {
+        match &self.unit {
+            Some(unit) => format!("{} of unit {unit}", self.name),
+            None => self.name.clone(),
+        }
     }
 }

@@ -162,8 +162,9 @@ pub(super) fn matched(
         )
     })?;
     let cautions = vec![format!(
-        "matched with {}; expect an error of about {:.1} px ({:.2} mm) at board level, tall parts lean",
+        "matched with {}{}; expect an error of about {:.1} px ({:.2} mm) at board level, tall parts lean",
         found.against_name,
+        (found.against_unit.as_ref()).map_or_else(String::new, |unit| format!(" of unit {unit}")),
         found.expected_error_px,
         found.expected_error_px / px_per_mm
     )];
@@ -179,6 +180,7 @@ pub(super) fn matched(
             px_per_mm,
             automatic: Some(Matched {
                 against: found.against,
+                unit: found.against_unit,
                 trust: found.trust.agreement.min(found.trust.coverage),
                 expected_error_px: found.expected_error_px,
             }),

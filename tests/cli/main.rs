@@ -9,5 +9,6 @@ mod kill; // killed at random moments while it records
 mod loose; // hint and align on photographs that belong to no job
 mod map_make; // a board map made by a file of edits
 mod maps; // imports with questions, the library, differences, weak spots
+mod matching; // photos aligned by themselves, here and on the next unit
 mod tour;
 mod truth; // the whole job on the sample boards that are kept with the project
