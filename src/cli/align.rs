@@ -64,6 +64,14 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
         placed.extend(parse::landmarks_csv(path)?);
     }
     let view = view(&session, &photo, args)?;
+    let snapped = if args.snap {
+        session.snap(&photo, &view, &placed)?
+    } else {
+        Vec::new()
+    };
+    for (landmark, snapped) in placed.iter_mut().zip(&snapped) {
+        landmark.1 = snapped.at();
+    }
     let applied = session.apply(Action::Align {
         photo,
         view,
@@ -121,6 +129,19 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
         ]);
     }
     out::line(out::table(&rows).trim_end());
+    for snapped in &snapped {
+        out::line(&match snapped.middle {
+            Some(middle) => format!(
+                "  {} moved {:.1} px to the middle of what is round there",
+                snapped.name,
+                (middle - snapped.clicked).length()
+            ),
+            None => format!(
+                "  {} stays where it was placed: nothing round there",
+                snapped.name
+            ),
+        });
+    }
     for caution in &applied.cautions {
         out::line(&format!("  Mind: {caution}"));
     }

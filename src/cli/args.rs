@@ -174,6 +174,9 @@ pub(crate) struct AlignArgs {
     /// Landmarks from a CSV file with the columns name,x_px,y_px.
     #[arg(long)]
     pub landmarks: Option<PathBuf>,
+    /// Move each landmark to the middle of the hole or land there, where there is one.
+    #[arg(long, conflicts_with_all = ["reference", "against"])]
+    pub snap: bool,
 }
 
 #[derive(Debug, Args)]

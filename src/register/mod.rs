@@ -3,6 +3,7 @@
 //! Everything here is deterministic: random draws are seeded, and parallel work is collected in
 //! order.
 
+mod centre;
 mod descriptor;
 mod features;
 mod guided;
@@ -14,6 +15,7 @@ mod robust;
 mod settle;
 mod shift;
 
+pub use centre::{RoundThing, round_thing_near};
 pub use features::{Feature, features, mirrored};
 pub use guided::guided_matches;
 pub use matching::{Match, match_features};
