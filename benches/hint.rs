@@ -32,6 +32,7 @@ fn spot(x: f64, y: f64) -> JointSpot {
         land_radius_px: 24.0,
         pin_radius_px: None,
         px_per_mm: None,
+        tilt_deg: None,
     }
 }
 

@@ -76,12 +76,19 @@ impl Stop {
     #[must_use]
     pub fn joint_spot(&self, photo: &PhotoState) -> Option<JointSpot> {
         let on = self.on(photo)?;
+        let tilt_deg = match self.place {
+            Whereabouts::Board(at, _) => photo
+                .alignment()
+                .and_then(|alignment| alignment.photo_from_board.tilt_deg_at(at)),
+            Whereabouts::Photo(..) => None,
+        };
         Some(JointSpot {
             id: self.name.clone(),
             centre: on.at,
             land_radius_px: on.radius_px,
             pin_radius_px: None,
             px_per_mm: on.px_per_mm,
+            tilt_deg,
         })
     }
 

@@ -139,6 +139,22 @@ impl<Src, Dst> Homography<Src, Dst> {
     pub fn scale_at(&self, point: Point2D<f64, Src>) -> Option<f64> {
         Some(self.determinant_at(point)?.abs().sqrt())
     }
+
+    /// Angle in degrees between the line of sight and the normal of the plane at `point`, where `Src` is a plane
+    /// and `Dst` a photo of it: 0 is seen squarely. It is the angle whose cosine is the ratio of least to
+    /// greatest stretch, which holds for a distant camera; near the edge of a wide photo it is a few degrees off.
+    #[must_use]
+    pub fn tilt_deg_at(&self, point: Point2D<f64, Src>) -> Option<f64> {
+        let [a, b] = self.jacobian(point)?;
+        // Singular values of a 2 x 2 matrix from its trace and determinant.
+        let sum = a.square_length() + b.square_length();
+        let twice = 2.0 * (a.x * b.y - a.y * b.x).abs();
+        let (plus, minus) = ((sum + twice).sqrt(), (sum - twice).max(0.0).sqrt());
+        let ratio = (plus - minus) / (plus + minus);
+        ratio
+            .is_finite()
+            .then(|| ratio.clamp(0.0, 1.0).acos().to_degrees())
+    }
 }
 
 impl<Src, Dst> serde::Serialize for Homography<Src, Dst> {
@@ -207,6 +223,24 @@ mod tests {
     }
 
     proptest! {
+        /// A plane turned away from a far camera by a known angle, then turned and scaled in the picture.
+        #[test]
+        fn the_tilt_of_a_far_view_is_found(
+            tilt in 0.0..80.0_f64, lean in 0.0..360.0_f64, turn in 0.0..360.0_f64, scale in 0.1..50.0_f64,
+        ) {
+            let (l, t) = (lean.to_radians(), turn.to_radians());
+            let short = tilt.to_radians().cos();
+            let (lean_in, squeeze) = (
+                Matrix3::new(l.cos(), l.sin(), 0.0, -l.sin(), l.cos(), 0.0, 0.0, 0.0, 1.0),
+                Matrix3::new(scale, 0.0, 0.0, 0.0, scale * short, 0.0, 0.0, 0.0, 1.0),
+            );
+            let turned = Matrix3::new(t.cos(), -t.sin(), 30.0, t.sin(), t.cos(), 40.0, 0.0, 0.0, 1.0);
+            let view = BoardToPhoto::from_matrix(turned * squeeze * lean_in).unwrap();
+            let found = view.tilt_deg_at(BoardPoint::new(3.0, 4.0)).unwrap();
+            // Near zero the cosine is flat: a rounding error is a thousandth of a degree there.
+            prop_assert!((found - tilt).abs() < 1e-3, "{} for {}", found, tilt);
+        }
+
         #[test]
         fn inverse_and_composition_round_trip(
             a in -20.0..20.0f64, b in -20.0..20.0f64, c in -20.0..20.0f64, d in -20.0..20.0f64,

@@ -25,6 +25,11 @@ const MOST: f32 = 1.5;
 /// [`WIDTH`] rounded up to whole vectors.
 const PADDED: usize = 36;
 
+/// Places and outputs of a layer that are summed together; [`PADDED`] is a multiple of the first.
+const TILE: usize = 12;
+/// See [`TILE`].
+const AT_ONCE: usize = 4;
+
 type Places = [f32; PADDED];
 
 /// Log odds that each place lies on a crack: [`DIRECTIONS`] rows of [`WIDTH`].
@@ -92,20 +97,31 @@ fn layer<const IN: usize, const OUT: usize>(
     cut: bool,
 ) -> [Places; OUT] {
     let mut out = [[0.0_f32; PADDED]; OUT];
-    for (k, sum) in out.iter_mut().enumerate() {
-        let mut places = [add[k]; PADDED];
-        for (v, w) in from.iter().zip(weights) {
-            let w = w[k];
-            for (p, v) in places.iter_mut().zip(v) {
-                *p += w * v;
+    // A few outputs by a few places at a time: their sums stay in registers while the inputs go by.
+    for places in (0..PADDED).step_by(TILE) {
+        for outputs in (0..OUT).step_by(AT_ONCE) {
+            let mut sums = [[0.0_f32; TILE]; AT_ONCE];
+            for (k, sum) in sums.iter_mut().enumerate() {
+                sum.fill(add.get(outputs + k).copied().unwrap_or(0.0));
+            }
+            for (v, w) in from.iter().zip(weights) {
+                let v: &[f32; TILE] = match v[places..].first_chunk() {
+                    Some(v) => v,
+                    None => continue,
+                };
+                for (k, sum) in sums.iter_mut().enumerate() {
+                    let w = w.get(outputs + k).copied().unwrap_or(0.0);
+                    for (s, v) in sum.iter_mut().zip(v) {
+                        *s += w * v;
+                    }
+                }
+            }
+            for (k, sum) in sums.iter().enumerate().take(OUT - outputs) {
+                for (o, s) in out[outputs + k][places..].iter_mut().zip(sum) {
+                    *o = if cut { s.max(0.0) } else { *s };
+                }
             }
         }
-        if cut {
-            for p in &mut places {
-                *p = p.max(0.0);
-            }
-        }
-        *sum = places;
     }
     out
 }

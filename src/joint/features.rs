@@ -1,6 +1,6 @@
 //! The few numbers that are read off the path, each of which can be shown and argued about.
 
-use super::along::along;
+use super::along::{Along, along};
 use super::dark::{FIRST, darkness};
 use super::lanes::{DIRECTIONS, LANES, Lanes};
 use super::path::{PATHS, closed_paths};
@@ -49,17 +49,21 @@ pub(crate) struct Traced {
 pub(crate) fn trace(lanes: &Lanes) -> Traced {
     let map = darkness(lanes);
     let paths: [Vec<usize>; PATHS] = closed_paths(&map);
-    let [first, second] = paths.map(|columns| read(lanes, &map, &columns));
-    if second.line > first.line {
-        second
-    } else {
-        first
+    let [first, second] = paths.map(|columns| {
+        let along = along(lanes, &map, &columns);
+        (columns, along)
+    });
+    let kept = read(lanes, &first.0, &first.1);
+    // The rule on arcs never lifts a path above the greater of these two, so the second need not be read out.
+    if kept.line >= second.1.whole.max(PLAIN_ARC) {
+        return kept;
     }
+    let other = read(lanes, &second.0, &second.1);
+    if other.line > kept.line { other } else { kept }
 }
 
 /// What can be shown along one path, and what it counts for.
-fn read(lanes: &Lanes, map: &[f32], columns: &[usize]) -> Traced {
-    let along = along(lanes, map, columns);
+fn read(lanes: &Lanes, columns: &[usize], along: &Along) -> Traced {
     let rough: Vec<usize> = columns.iter().map(|c| FIRST + c).collect();
     let path = onto_the_line(lanes, &rough);
     let depth: Vec<f32> = (path.iter().enumerate())
@@ -111,28 +115,32 @@ fn onto_the_line(lanes: &Lanes, rough: &[usize]) -> Vec<usize> {
             .saturating_sub(CORRIDOR)
             .min(LANES - 1)
     };
-    let gain = |at: usize, state: usize| {
-        two_sided(lanes, at % n, lane(at, state)).clamp(-MOST_GAIN, MOST_GAIN)
-    };
+    let places: Vec<[(usize, f32); STATES]> = (0..n)
+        .map(|at| {
+            std::array::from_fn(|state| {
+                let lane = lane(at, state);
+                let gain = two_sided(lanes, at, lane).clamp(-MOST_GAIN, MOST_GAIN);
+                (lane, gain)
+            })
+        })
+        .collect();
     // Twice round, so that the second turn does not know where the first began.
-    let mut best: [f32; STATES] = std::array::from_fn(|state| gain(0, state));
+    let mut best: [f32; STATES] = places[0].map(|(_, gain)| gain);
     let mut from = vec![[0_usize; STATES]; 2 * n];
     for (at, came_from) in from.iter_mut().enumerate().skip(1) {
         let before = best;
-        for state in 0..STATES {
-            let reach = |b: usize| {
-                let step = lane(at, state).abs_diff(lane(at - 1, b));
-                if step > 1 {
-                    f32::NEG_INFINITY
-                } else {
-                    before[b] - STEP_PRICE * step as f32
+        let (here, there) = (&places[at % n], &places[(at - 1) % n]);
+        for (state, (lane, gain)) in here.iter().enumerate() {
+            let (mut came, mut most) = (CORRIDOR, f32::NEG_INFINITY);
+            for (b, (from, _)) in there.iter().enumerate() {
+                let step = lane.abs_diff(*from);
+                let reached = before[b] - STEP_PRICE * step as f32;
+                if step <= 1 && reached >= most {
+                    (came, most) = (b, reached);
                 }
-            };
-            let came = (0..STATES)
-                .max_by(|a, b| reach(*a).total_cmp(&reach(*b)))
-                .unwrap_or(CORRIDOR);
+            }
             came_from[state] = came;
-            best[state] = reach(came) + gain(at, state);
+            best[state] = most + gain;
         }
     }
     let mut state = (0..STATES)

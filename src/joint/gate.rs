@@ -10,6 +10,9 @@ use super::polar::{ANGLES, RADIAL_STEP, Ring};
 pub const MIN_RADIUS_PX: f64 = 16.0;
 /// Least scale where it is known, px/mm: a tenth of a millimetre must cover two pixels (same source).
 pub const MIN_PX_PER_MM: f64 = 20.0;
+/// Steepest view, degrees from square, where the photo is aligned. Beyond it the far side of the fillet hides
+/// behind the pin and the ring is an oval (crack-hint protocol, "Abstain").
+pub const MAX_TILT_DEG: f64 = 40.0;
 /// Most share of angles that glare may hide (same source).
 pub const MAX_UNKNOWN: f64 = 0.25;
 /// Widest edge, photo px (10 to 90 % of the rise at the sharpest edges round the joint). A wider edge
@@ -35,6 +38,7 @@ pub(crate) enum NoReading {
     Outside(Outside),
     TooSmall { radius_px: f64 },
     TooCoarse { px_per_mm: f64 },
+    TooSteep { tilt_deg: f64 },
     Soft { edge_px: f64 },
     Glare { unknown: f64 },
     Flat,
@@ -55,6 +59,9 @@ impl NoReading {
             ),
             Self::TooCoarse { px_per_mm } => format!(
                 "No reading: {px_per_mm:.0} px/mm here, {MIN_PX_PER_MM:.0} are needed. Go closer."
+            ),
+            Self::TooSteep { tilt_deg } => format!(
+                "No reading: the board is seen {tilt_deg:.0} degrees from square here, {MAX_TILT_DEG:.0} at most can be used. Hold the camera straight above the joint."
             ),
             Self::Soft { edge_px } => format!(
                 "No reading: the photo is too soft here, its edges are {edge_px:.1} px wide and at most {MAX_EDGE_PX:.1} can be used. Focus on the solder, hold the camera still, save with less compression."
@@ -77,6 +84,14 @@ pub(crate) fn size(radius_px: f64, px_per_mm: Option<f64>) -> Result<(), NoReadi
         Some(px_per_mm) if px_per_mm.is_finite() && px_per_mm < MIN_PX_PER_MM => {
             Err(NoReading::TooCoarse { px_per_mm })
         }
+        _ => Ok(()),
+    }
+}
+
+/// Whether the joint is seen squarely enough, where that is known.
+pub(crate) fn view(tilt_deg: Option<f64>) -> Result<(), NoReading> {
+    match tilt_deg {
+        Some(tilt_deg) if tilt_deg > MAX_TILT_DEG => Err(NoReading::TooSteep { tilt_deg }),
         _ => Ok(()),
     }
 }

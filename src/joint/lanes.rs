@@ -7,6 +7,7 @@ use std::sync::LazyLock;
 
 use super::light::Patch;
 use super::polar::Frame;
+use super::sample::along_ray;
 
 /// Directions round the pin, 6 degrees each.
 pub(crate) const DIRECTIONS: usize = 60;
@@ -58,16 +59,7 @@ impl Lanes {
         let reach: [f32; LANES] = std::array::from_fn(|lane| share_of(lane) * frame.radius);
         let mut fine = vec![0.0_f32; FINE * DIRECTIONS * LANES];
         for (turn, row) in TURN.iter().zip(fine.chunks_exact_mut(LANES)) {
-            for (value, reach) in row.iter_mut().zip(reach) {
-                let (x, y) = place(*turn, reach);
-                let (ix, iy) = (x as usize, y as usize);
-                let (fx, fy) = (x - ix as f32, y - iy as f32);
-                let i = iy * side + ix;
-                let (top, low) = (&patch.log[i..i + 2], &patch.log[i + side..i + side + 2]);
-                let top = top[0] + fx * (top[1] - top[0]);
-                let low = low[0] + fx * (low[1] - low[0]);
-                *value = top + fy * (low - top);
-            }
+            along_ray(&patch.log, side, frame.centre, *turn, &reach, row);
         }
         let angles = FINE * DIRECTIONS;
         let mut log = vec![0.0_f32; DIRECTIONS * LANES];

@@ -116,33 +116,39 @@ impl Patch {
     }
 
     fn fill(&mut self, photo: &RgbImage) {
+        let (linear, logs_of): (&[f32; 256], &[f32]) = (&LINEAR, &LOG);
         let (last_x, last_y) = (i64::from(photo.width()) - 1, i64::from(photo.height()) - 1);
         let row_len = photo.width() as usize * 3;
         let raw = photo.as_raw();
         let share = 1.0 / (self.shrink * self.shrink) as f32;
+        // Where each photo column of the crop stands in its row; beyond the photo its border goes on.
+        let columns: Vec<usize> = (0..(self.side * self.shrink) as i64)
+            .map(|column| (self.origin.0 + column).clamp(0, last_x) as usize * 3)
+            .collect();
+        let mut sums = vec![0.0_f32; self.side];
         for py in 0..self.side {
-            for px in 0..self.side {
-                let (mut sum, mut hit) = (0.0_f32, 0.0_f32);
-                for dy in 0..self.shrink {
-                    let y =
-                        (self.origin.1 + (py * self.shrink + dy) as i64).clamp(0, last_y) as usize;
-                    for dx in 0..self.shrink {
-                        let x = (self.origin.0 + (px * self.shrink + dx) as i64).clamp(0, last_x)
-                            as usize;
-                        let at = y * row_len + x * 3;
-                        let (r, g, b) = (raw[at], raw[at + 1], raw[at + 2]);
-                        sum += 0.2126 * LINEAR[r as usize]
-                            + 0.7152 * LINEAR[g as usize]
-                            + 0.0722 * LINEAR[b as usize];
+            sums.fill(0.0);
+            let hits = &mut self.clipped[py * self.side..(py + 1) * self.side];
+            for dy in 0..self.shrink {
+                let y = (self.origin.1 + (py * self.shrink + dy) as i64).clamp(0, last_y) as usize;
+                let row = &raw[y * row_len..(y + 1) * row_len];
+                let places = columns.chunks_exact(self.shrink);
+                for ((sum, hit), places) in sums.iter_mut().zip(hits.iter_mut()).zip(places) {
+                    for at in places {
+                        let [r, g, b] = [row[*at], row[at + 1], row[at + 2]];
+                        *sum += 0.2126 * linear[r as usize]
+                            + 0.7152 * linear[g as usize]
+                            + 0.0722 * linear[b as usize];
                         if r.max(g).max(b) >= CLIPPED {
-                            hit = 1.0;
+                            *hit = 1.0;
                         }
                     }
                 }
-                let i = py * self.side + px;
+            }
+            let logs = &mut self.log[py * self.side..(py + 1) * self.side];
+            for (log, sum) in logs.iter_mut().zip(&sums) {
                 let step = (sum * share * LOG_STEPS as f32 + 0.5) as usize;
-                self.log[i] = LOG[step.min(LOG_STEPS)];
-                self.clipped[i] = hit;
+                *log = logs_of[step.min(LOG_STEPS)];
             }
         }
     }

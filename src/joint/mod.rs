@@ -20,6 +20,7 @@ mod plane;
 mod polar;
 mod report;
 mod rows;
+mod sample;
 mod score;
 mod spots;
 mod truth;
@@ -32,7 +33,9 @@ pub use evaluate::{
     Bands, Evaluation, Figure, Figures, KnownJoint, Reliability, SizeClass, evaluate,
 };
 pub use find::{FIND_SCHEMA, Found, FoundJoint, LARGEST_PX, SMALLEST_PX, find_joints};
-pub use gate::{Gate, MAX_EDGE_PX, MAX_UNKNOWN, MIN_PX_PER_MM, MIN_RADIUS_PX, MIN_SNR};
+pub use gate::{
+    Gate, MAX_EDGE_PX, MAX_TILT_DEG, MAX_UNKNOWN, MIN_PX_PER_MM, MIN_RADIUS_PX, MIN_SNR,
+};
 pub use look::{Look, look};
 pub use odd::{LEAST_MEMBERS, OddKind, OddOne, odd_ones};
 pub use report::{Band, HintReport, JointHint, SCHEMA, hint_photo};

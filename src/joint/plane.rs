@@ -67,6 +67,17 @@ pub(super) fn averaged_down(
     height: usize,
     by: usize,
 ) -> (Vec<f32>, usize, usize) {
+    averaged_down_of(values, width, height, by, |v| v)
+}
+
+/// As [`averaged_down`], of a function of the values.
+pub(super) fn averaged_down_of(
+    values: &[f32],
+    width: usize,
+    height: usize,
+    by: usize,
+    of: impl Fn(f32) -> f32 + Sync,
+) -> (Vec<f32>, usize, usize) {
     let (w, h) = (width.div_ceil(by), height.div_ceil(by));
     let mut out = vec![0.0; w * h];
     out.par_chunks_mut(w).enumerate().for_each(|(y, out)| {
@@ -77,6 +88,7 @@ pub(super) fn averaged_down(
             for row in rows.clone() {
                 sum += values[row * width + columns.start..row * width + columns.end]
                     .iter()
+                    .map(|v| of(*v))
                     .sum::<f32>();
             }
             *out = sum / (rows.len() * columns.len()) as f32;
@@ -85,30 +97,36 @@ pub(super) fn averaged_down(
     (out, w, h)
 }
 
-/// Bilinear enlargement of an averaged plane by a whole factor, back to the given size.
-pub(super) fn enlarged(
+/// Bilinear enlargement of an averaged plane by a whole factor, back to the given size; each value is handed to
+/// `put` with its place in `out`.
+pub(super) fn enlarged_onto<T: Send>(
+    out: &mut [T],
     values: &[f32],
     (w, h): (usize, usize),
     by: usize,
     (width, height): (usize, usize),
-) -> Vec<f32> {
+    put: impl Fn(&mut T, f32) + Sync,
+) {
+    if width == 0 || height == 0 {
+        return;
+    }
     let place = |i: usize, n: usize| {
         let at = ((i as f32 + 0.5) / by as f32 - 0.5).clamp(0.0, (n - 1) as f32);
         let low = at as usize;
         (low, (low + 1).min(n - 1), at - low as f32)
     };
     let columns: Vec<_> = (0..width).map(|x| place(x, w)).collect();
-    let mut out = vec![0.0; width * height];
     out.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
         let (y0, y1, fy) = place(y, h);
-        let line: Vec<f32> = (0..w)
-            .map(|x| values[y0 * w + x] * (1.0 - fy) + values[y1 * w + x] * fy)
+        let line: Vec<f32> = values[y0 * w..(y0 + 1) * w]
+            .iter()
+            .zip(&values[y1 * w..(y1 + 1) * w])
+            .map(|(a, b)| a * (1.0 - fy) + b * fy)
             .collect();
         for (out, (x0, x1, fx)) in out.iter_mut().zip(&columns) {
-            *out = line[*x0] * (1.0 - fx) + line[*x1] * fx;
+            put(out, line[*x0] * (1.0 - fx) + line[*x1] * fx);
         }
     });
-    out
 }
 
 #[cfg(test)]
@@ -131,7 +149,8 @@ mod tests {
         let ramp: Vec<f32> = (0..40 * 30).map(|i| (i % 40) as f32).collect();
         let (small, w, h) = averaged_down(&ramp, 40, 30, 4);
         assert_eq!((w, h), (10, 8));
-        let back = enlarged(&small, (w, h), 4, (40, 30));
+        let mut back = vec![0.0; 40 * 30];
+        enlarged_onto(&mut back, &small, (w, h), 4, (40, 30), |out, v| *out = v);
         assert!((back[15 * 40 + 20] - 20.0).abs() < 1e-4);
     }
 }

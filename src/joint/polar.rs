@@ -3,6 +3,7 @@
 use std::f32::consts::TAU;
 
 use super::light::Patch;
+use super::sample::along_ray;
 
 /// Angles of the unrolled ring. At the path radii of a 24 px land one step is about half a pixel;
 /// more angles cost time and see nothing new.
@@ -68,29 +69,23 @@ impl Ring {
     pub(crate) fn unroll(patch: &Patch, frame: Frame) -> Self {
         let first = INNER * frame.radius;
         let radii = (((OUTER - INNER) * frame.radius / RADIAL_STEP) as usize).max(1) + 1;
-        let mut log = Vec::with_capacity(ANGLES * radii);
-        let mut clipped = Vec::with_capacity(ANGLES * radii);
-        let side = patch.side;
         let glare = patch.clipped.iter().any(|c| *c > 0.0);
-        let last = (side - 1) as f32 - 1e-3;
+        let mut log = vec![0.0_f32; ANGLES * radii];
+        let mut clipped = vec![0.0_f32; ANGLES * radii];
+        let mut reach = vec![0.0_f32; radii];
         for angle in 0..ANGLES {
-            let (dx, dy) = Frame::direction(angle);
+            let step = Frame::direction(angle);
             let stretch = frame.stretch(angle);
-            for column in 0..radii {
-                let reach = (first + column as f32 * RADIAL_STEP) * stretch;
-                let x = (frame.centre.0 + dx * reach).clamp(0.0, last);
-                let y = (frame.centre.1 + dy * reach).clamp(0.0, last);
-                let (ix, iy) = (x as usize, y as usize);
-                let (fx, fy) = (x - ix as f32, y - iy as f32);
-                let i = iy * side + ix;
-                let mix = |v: &[f32]| {
-                    let (top, low) = (&v[i..i + 2], &v[i + side..i + side + 2]);
-                    let top = top[0] + fx * (top[1] - top[0]);
-                    let low = low[0] + fx * (low[1] - low[0]);
-                    top + fy * (low - top)
-                };
-                log.push(mix(&patch.log));
-                clipped.push(if glare { mix(&patch.clipped) } else { 0.0 });
+            for (column, reach) in reach.iter_mut().enumerate() {
+                *reach = (first + column as f32 * RADIAL_STEP) * stretch;
+            }
+            let row = angle * radii..(angle + 1) * radii;
+            let sample = |plane: &[f32], out: &mut [f32]| {
+                along_ray(plane, patch.side, frame.centre, step, &reach, out);
+            };
+            sample(&patch.log, &mut log[row.clone()]);
+            if glare {
+                sample(&patch.clipped, &mut clipped[row]);
             }
         }
         Self {

@@ -134,6 +134,7 @@ pub(crate) type Outcome<T> = Result<T, (NoReading, Option<Gate>)>;
 pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome<Measured> {
     let patch = Patch::cut(photo, spot).map_err(|o| (NoReading::Outside(o), None))?;
     gate::size(spot.land_radius_px, spot.px_per_mm).map_err(|n| (n, None))?;
+    gate::view(spot.tilt_deg).map_err(|n| (n, None))?;
     let noise = patch.noise();
     let ring = Ring::unroll(&patch, Frame::of(&patch));
     let gate = gate::measure(&patch, &ring, noise);

@@ -147,6 +147,7 @@ mod tests {
             land_radius_px: 24.0,
             pin_radius_px: None,
             px_per_mm: Some(31.0),
+            tilt_deg: None,
         };
         for band in [Band::NoLineSeen, Band::CannotTell, Band::LookHereFirst] {
             for arc in [0.0, 180.0] {

@@ -29,6 +29,8 @@ pub struct JointSpot {
     pub pin_radius_px: Option<f64>,
     /// Scale of the photo at this joint, px/mm, where the photo is aligned.
     pub px_per_mm: Option<f64>,
+    /// How far from square the board is seen here, degrees, where the photo is aligned.
+    pub tilt_deg: Option<f64>,
 }
 
 /// Reads a list of joints: `id,x_px,y_px,land_radius_px[,pin_radius_px][,px_per_mm]` by header
@@ -157,6 +159,7 @@ impl Columns {
             land_radius_px,
             pin_radius_px,
             px_per_mm,
+            tilt_deg: None,
         })
     }
 }

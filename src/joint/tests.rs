@@ -63,6 +63,7 @@ fn spot(id: &str, x: f64, y: f64, r: f64) -> JointSpot {
         land_radius_px: r,
         pin_radius_px: None,
         px_per_mm: None,
+        tilt_deg: None,
     }
 }
 
@@ -166,6 +167,15 @@ fn no_reading_says_why_and_what_helps() {
             },
             "11 px/mm",
             "Go closer",
+        ),
+        (
+            &image,
+            JointSpot {
+                tilt_deg: Some(52.0),
+                ..spot("g", 35.0, 36.3, R)
+            },
+            "52 degrees from square",
+            "straight above",
         ),
         (&soft, soft_spots[0].clone(), "too soft", "Focus"),
         (&glaring, spot("f", 35.0, 36.3, R), "glare", "Move the lamp"),

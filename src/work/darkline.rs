@@ -3,7 +3,6 @@
 use std::io::Cursor;
 use std::path::Path;
 
-use image::ImageEncoder as _;
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 
 use crate::joint::{DarkLines, dark_lines};
@@ -31,20 +30,14 @@ pub fn write_dark_lines(
     }
     let opened = photo::open(photo)?;
     let found = dark_lines(&opened.image, progress)?;
-    let picture = found.picture();
-    let bytes: Vec<u8> = picture
-        .as_raw()
-        .iter()
-        .flat_map(|v| v.to_ne_bytes())
-        .collect();
     let mut png = Cursor::new(Vec::new());
-    PngEncoder::new_with_quality(&mut png, CompressionType::Fast, FilterType::Up)
-        .write_image(
-            &bytes,
-            found.width,
-            found.height,
-            image::ExtendedColorType::L16,
-        )
+    found
+        .picture()
+        .write_with_encoder(PngEncoder::new_with_quality(
+            &mut png,
+            CompressionType::Fast,
+            FilterType::Up,
+        ))
         .map_err(|error| WorkError::File {
             path: out.to_path_buf(),
             source: std::io::Error::other(error),

@@ -107,6 +107,7 @@ pub fn spots_on_photo(
                 land_radius_px: joint.pin.land_radius_mm() * scale,
                 pin_radius_px: None,
                 px_per_mm: Some(scale),
+                tilt_deg: photo_from_board.tilt_deg_at(joint.centre()),
             })
         })
         .collect()

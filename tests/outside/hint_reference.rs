@@ -19,6 +19,7 @@ fn ring_and_noise_agree_with_the_reference() {
         land_radius_px: 25.0,
         pin_radius_px: None,
         px_per_mm: None,
+        tilt_deg: None,
     };
     let look = look(&picture, &spot).expect("a reading");
     let noise = fixture["noise"].as_f64().expect("number");

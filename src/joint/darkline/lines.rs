@@ -1,7 +1,5 @@
 //! How far a line goes on: weighting by length, and the strongest lines.
 
-use image::{GrayImage, Luma};
-use imageproc::region_labelling::{Connectivity, connected_components};
 use rayon::prelude::*;
 
 use super::DarkLine;
@@ -32,95 +30,159 @@ struct Part {
 }
 
 impl Part {
-    const EMPTY: Self = Self {
-        left: u32::MAX,
-        top: u32::MAX,
-        right: 0,
-        bottom: 0,
-        sum: 0.0,
-        count: 0,
-    };
-
     fn length(&self) -> f32 {
-        if self.count == 0 {
-            return 0.0;
-        }
         let (w, h) = (self.right - self.left + 1, self.bottom - self.top + 1);
         (w as f32).hypot(h as f32)
     }
+
+    fn take(&mut self, other: Self) {
+        self.left = self.left.min(other.left);
+        self.top = self.top.min(other.top);
+        self.right = self.right.max(other.right);
+        self.bottom = self.bottom.max(other.bottom);
+        self.sum += other.sum;
+        self.count += other.count;
+    }
 }
 
-/// Connected parts above a level: the label of each pixel (0 is none), and the parts by label.
-fn parts(response: &[f32], width: usize, height: usize, level: f32) -> (Vec<u32>, Vec<Part>) {
-    let above = GrayImage::from_raw(
-        width as u32,
-        height as u32,
-        response.iter().map(|v| u8::from(*v > level)).collect(),
-    )
-    .unwrap_or_default();
-    let labels = connected_components(&above, Connectivity::Eight, Luma([0])).into_raw();
-    let count = labels.iter().copied().max().unwrap_or(0) as usize;
-    let mut parts = vec![Part::EMPTY; count + 1];
-    for (i, label) in labels.iter().enumerate() {
-        if *label == 0 {
-            continue;
+/// A stretch of one row above a level: first column, one behind the last, and its part.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    from: u32,
+    to: u32,
+    part: u32,
+}
+
+/// The connected parts above one level, as runs.
+struct Parts {
+    runs: Vec<Run>,
+    /// Where the runs of each row begin; one more than rows.
+    rows: Vec<usize>,
+    parts: Vec<Part>,
+}
+
+/// Connected parts (eight neighbours) above a level. One pass over the rows; runs that touch those of the
+/// row before are joined.
+fn parts(response: &[f32], width: usize, level: f32) -> Parts {
+    let mut runs: Vec<Run> = Vec::new();
+    let mut rows = vec![0];
+    let mut parent: Vec<u32> = Vec::new();
+    let mut parts: Vec<Part> = Vec::new();
+    for (y, row) in response.chunks_exact(width).enumerate() {
+        let (before, here) = (rows[rows.len().saturating_sub(2)], runs.len());
+        let mut at = before;
+        let mut x = 0;
+        while let Some(from) = row[x..].iter().position(|v| *v > level) {
+            let from = x + from;
+            let to = row[from..]
+                .iter()
+                .position(|v| *v <= level)
+                .map_or(width, |n| from + n);
+            let name = parent.len() as u32;
+            parent.push(name);
+            parts.push(Part {
+                left: from as u32,
+                top: y as u32,
+                right: to as u32 - 1,
+                bottom: y as u32,
+                sum: row[from..to].iter().map(|v| f64::from(*v)).sum(),
+                count: (to - from) as u32,
+            });
+            while at < here && (runs[at].to as usize) < from {
+                at += 1;
+            }
+            let mut touching = at;
+            while touching < here && runs[touching].from as usize <= to {
+                join(&mut parent, runs[touching].part, name);
+                touching += 1;
+            }
+            runs.push(Run {
+                from: from as u32,
+                to: to as u32,
+                part: name,
+            });
+            x = to;
         }
-        let (x, y) = ((i % width) as u32, (i / width) as u32);
-        let part = &mut parts[*label as usize];
-        part.left = part.left.min(x);
-        part.right = part.right.max(x);
-        part.top = part.top.min(y);
-        part.bottom = part.bottom.max(y);
-        part.sum += f64::from(response[i]);
-        part.count += 1;
+        rows.push(runs.len());
     }
-    (labels, parts)
+    for run in &mut runs {
+        run.part = root(&mut parent, run.part);
+    }
+    for name in 0..parts.len() {
+        let root = root(&mut parent, name as u32) as usize;
+        if root != name {
+            let other = parts[name];
+            parts[root].take(other);
+        }
+    }
+    for (name, part) in parts.iter_mut().enumerate() {
+        if parent[name] != name as u32 {
+            part.count = 0;
+        }
+    }
+    Parts { runs, rows, parts }
+}
+
+/// The oldest run of a part; the way there is made shorter.
+fn root(parent: &mut [u32], mut name: u32) -> u32 {
+    while parent[name as usize] != name {
+        parent[name as usize] = parent[parent[name as usize] as usize];
+        name = parent[name as usize];
+    }
+    name
+}
+
+fn join(parent: &mut [u32], a: u32, b: u32) {
+    let (a, b) = (root(parent, a), root(parent, b));
+    parent[a.max(b) as usize] = a.min(b);
 }
 
 /// Each layer of the response between two levels counts as much as its connected part is long.
-pub(super) fn by_length(response: &[f32], width: usize, height: usize) -> Vec<f32> {
-    let layers: Vec<(Vec<u32>, Vec<f32>)> = LEVELS
+pub(super) fn by_length(response: &[f32], width: usize) -> Vec<f32> {
+    let layers: Vec<(Parts, Vec<f32>)> = LEVELS
         .par_iter()
         .map(|level| {
-            let (labels, parts) = parts(response, width, height, *level);
-            let weights = parts
+            let found = parts(response, width, *level);
+            let weights = found
+                .parts
                 .iter()
                 .map(|p| SPECK + (1.0 - SPECK) * (p.length() / FULL_LENGTH).min(1.0))
                 .collect();
-            (labels, weights)
+            (found, weights)
         })
         .collect();
-    response
-        .par_iter()
+    let mut out = vec![0.0_f32; response.len()];
+    out.par_chunks_mut(width)
+        .zip(response.par_chunks(width))
         .enumerate()
-        .map(|(i, value)| {
-            let mut sum = SPECK * value.min(LEVELS[0]);
-            for (k, (labels, weights)) in layers.iter().enumerate() {
-                let top = LEVELS.get(k + 1).copied().unwrap_or(f32::INFINITY);
-                let layer = (value - LEVELS[k]).min(top - LEVELS[k]);
-                if layer <= 0.0 {
-                    break;
-                }
-                sum += layer * weights[labels[i] as usize];
+        .for_each(|(y, (out, row))| {
+            for (o, v) in out.iter_mut().zip(row) {
+                *o = SPECK * v.min(LEVELS[0]);
             }
-            sum
-        })
-        .collect()
+            for (k, (found, weights)) in layers.iter().enumerate() {
+                let level = LEVELS[k];
+                let most = LEVELS.get(k + 1).map_or(f32::INFINITY, |top| top - level);
+                for run in &found.runs[found.rows[y]..found.rows[y + 1]] {
+                    let weight = weights[run.part as usize];
+                    let span = run.from as usize..run.to as usize;
+                    for (o, v) in out[span.clone()].iter_mut().zip(&row[span]) {
+                        *o += (v - level).min(most) * weight;
+                    }
+                }
+            }
+        });
+    out
 }
 
 /// The strongest lines in photo px.
-pub(super) fn strongest(
-    response: &[f32],
-    width: usize,
-    height: usize,
-    averaged: usize,
-) -> Vec<DarkLine> {
-    let (_, parts) = parts(response, width, height, LISTED_LEVEL);
+pub(super) fn strongest(response: &[f32], width: usize, averaged: usize) -> Vec<DarkLine> {
+    let found = parts(response, width, LISTED_LEVEL);
     let scale = averaged as f64;
     let tenth = |v: f64| (v * 10.0).round() / 10.0;
-    let mut lines: Vec<DarkLine> = parts
+    let mut lines: Vec<DarkLine> = found
+        .parts
         .iter()
-        .filter(|p| p.length() >= LISTED_LENGTH)
+        .filter(|p| p.count > 0 && p.length() >= LISTED_LENGTH)
         .map(|p| DarkLine {
             box_px: [
                 f64::from(p.left) * scale,

@@ -8,6 +8,7 @@
 mod evened;
 mod lines;
 mod oriented;
+mod rows;
 
 use image::{ImageBuffer, Luma, RgbImage};
 use rayon::prelude::*;
@@ -16,10 +17,11 @@ use serde::Serialize;
 use crate::progress::Progress;
 
 use super::JointError;
-use super::plane::{averaged_down, blurred, enlarged};
+use super::plane::{averaged_down, enlarged_onto};
 use evened::evened;
 use lines::{by_length, strongest};
 use oriented::oriented;
+use rows::{box_twice, smoothed};
 
 /// Response that the greatest value of the 16-bit picture stands for; stronger ones are clipped.
 pub const FULL_SCALE: f32 = 3.0;
@@ -34,6 +36,8 @@ const LEAST_SIGMA: f32 = 1.2;
 /// Half lengths over which the response is summed, px of each scale's own plane; the planes are
 /// averaged 1, 2 and 4 times, so lines of about 2 to 20 working px are covered.
 const HALF_LENGTHS: [usize; 3] = [10, 8, 6];
+/// What each scale counts: the texture of surfaces answers more at the coarse ones. Less of them loses wide cracks.
+const WEIGHTS: [f32; 3] = [1.0, 0.85, 0.75];
 /// How much darkness itself adds beside a line: it fills wide cracks, whose middle no derivative
 /// sees, and costs a little on thin ones.
 const FILL: f32 = 0.2;
@@ -45,7 +49,7 @@ pub struct DarkLines {
     pub width: u32,
     /// Height of the upright photo, px.
     pub height: u32,
-    /// 0 and up, row by row: what [`FULL_SCALE`] clips to 1 in the picture.
+    /// 0 and up, row by row, [`Self::working_size`]: what [`FULL_SCALE`] clips to 1 in the picture.
     pub response: Vec<f32>,
     /// Photo px per working px.
     pub averaged: usize,
@@ -65,14 +69,28 @@ pub struct DarkLine {
 }
 
 impl DarkLines {
+    /// Size of `response`: the photo's, over `averaged`, rounded up.
+    #[must_use]
+    pub fn working_size(&self) -> [usize; 2] {
+        [self.width, self.height].map(|side| (side as usize).div_ceil(self.averaged.max(1)))
+    }
+
     /// The response as a 16-bit grey picture of the size of the upright photo.
     #[must_use]
     pub fn picture(&self) -> ImageBuffer<Luma<u16>, Vec<u16>> {
-        let grey = self
-            .response
-            .par_iter()
-            .map(|v| ((v / FULL_SCALE).clamp(0.0, 1.0) * 65_535.0).round() as u16)
-            .collect();
+        let [w, h] = self.working_size();
+        let size = (self.width as usize, self.height as usize);
+        let mut grey = vec![0_u16; size.0 * size.1];
+        enlarged_onto(
+            &mut grey,
+            &self.response,
+            (w, h),
+            self.averaged,
+            size,
+            |out, v| {
+                *out = ((v / FULL_SCALE).clamp(0.0, 1.0) * 65_535.0 + 0.5) as u16;
+            },
+        );
         ImageBuffer::from_raw(self.width, self.height, grey)
             .unwrap_or_else(|| ImageBuffer::new(self.width, self.height))
     }
@@ -90,57 +108,72 @@ pub fn dark_lines(photo: &RgbImage, progress: &Progress) -> Result<DarkLines, Jo
         .sqrt()
         .ceil()
         .max(1.0) as usize;
-    let grey: Vec<f32> = photo
-        .as_raw()
-        .par_chunks_exact(3)
-        .map(|p| 0.299 * f32::from(p[0]) + 0.587 * f32::from(p[1]) + 0.114 * f32::from(p[2]))
-        .collect();
-    if grey.is_empty() {
+    if width == 0 || height == 0 {
         return Ok(DarkLines {
             width: photo.width(),
             height: photo.height(),
-            response: grey,
+            response: Vec::new(),
             averaged,
             lines: Vec::new(),
         });
     }
-    let (grey, w, h) = averaged_down(&grey, width, height, averaged);
+    let (grey, w, h) = grey_averaged(photo, averaged);
     progress.tick()?;
     let even = evened(&grey, w, h);
     progress.tick()?;
     let sigma = (FINEST / averaged as f32).max(LEAST_SIGMA);
-    let mut response = vec![0.0_f32; w * h];
-    for (k, half_length) in HALF_LENGTHS.into_iter().enumerate() {
+    let mut response = Vec::new();
+    for (k, (half_length, weight)) in HALF_LENGTHS.into_iter().zip(WEIGHTS).enumerate() {
         let by = 1 << k;
         let (plane, pw, ph) = averaged_down(&even, w, h, by);
         let found = oriented(&plane, pw, ph, sigma, half_length);
-        let found = if by == 1 {
-            found
+        if by == 1 {
+            response = found;
         } else {
-            enlarged(&found, (pw, ph), by, (w, h))
-        };
-        response
-            .par_iter_mut()
-            .zip(found)
-            .for_each(|(r, v)| *r = r.max(v));
+            enlarged_onto(&mut response, &found, (pw, ph), by, (w, h), |r, v| {
+                *r = r.max(weight * v);
+            });
+        }
         progress.tick()?;
     }
-    let weighted = by_length(&response, w, h);
-    let lines = strongest(&weighted, w, h, averaged);
+    let weighted = by_length(&response, w);
+    let lines = strongest(&weighted, w, averaged);
     let filled = filled(&weighted, &even, w, h);
     progress.tick()?;
-    let response = if averaged == 1 {
-        filled
-    } else {
-        enlarged(&filled, (w, h), averaged, (width, height))
-    };
+
     Ok(DarkLines {
         width: photo.width(),
         height: photo.height(),
-        response,
+        response: filled,
         averaged,
         lines,
     })
+}
+
+/// Luma of the photo (ITU-R BT.601 weights), averaged down by a whole number.
+fn grey_averaged(photo: &RgbImage, by: usize) -> (Vec<f32>, usize, usize) {
+    let (width, height) = (photo.width() as usize, photo.height() as usize);
+    let (w, h) = (width.div_ceil(by), height.div_ceil(by));
+    let raw = photo.as_raw();
+    let mut out = vec![0.0_f32; w * h];
+    out.par_chunks_mut(w).enumerate().for_each(|(y, out)| {
+        let rows = y * by..((y + 1) * by).min(height);
+        // Whole numbers: exact, and quick.
+        let mut sums = vec![0_u32; w];
+        for row in rows.clone() {
+            let row = &raw[row * width * 3..(row + 1) * width * 3];
+            for (sum, pixels) in sums.iter_mut().zip(row.chunks(3 * by)) {
+                for p in pixels.chunks_exact(3) {
+                    *sum += 299 * u32::from(p[0]) + 587 * u32::from(p[1]) + 114 * u32::from(p[2]);
+                }
+            }
+        }
+        for (x, (out, sum)) in out.iter_mut().zip(sums).enumerate() {
+            let columns = by.min(width - x * by);
+            *out = sum as f32 / (1000 * rows.len() * columns) as f32;
+        }
+    });
+    (out, w, h)
 }
 
 /// Adds darkness where a line is near.
@@ -151,8 +184,8 @@ fn filled(response: &[f32], even: &[f32], width: usize, height: usize) -> Vec<f3
     const OPENS: f32 = 4.0;
     /// Darkness beyond this many local spreads adds no more.
     const DARKEST: f32 = 2.0;
-    let near = blurred(response, width, height, NEAR, 2);
-    let smooth = blurred(even, width, height, 1, 2);
+    let near = smoothed(response, width, height, &box_twice(NEAR));
+    let smooth = smoothed(even, width, height, &box_twice(1));
     response
         .par_iter()
         .zip(near.par_iter().zip(&smooth))

@@ -2,11 +2,13 @@
 
 use rayon::prelude::*;
 
+use super::rows::{across, down, plain_sum};
+
 /// Directions that are tried.
 const DIRECTIONS: usize = 16;
 /// Rows worked on at once; fixed, so that results do not depend on the threads, and small enough
 /// for the cache.
-const BAND: usize = 32;
+const BAND: usize = 64;
 /// Share of the weaker of the two halves of a line; the rest is their mean. 1 demands that the line
 /// goes on both ways, which silences blobs and ends; 0 is the plain sum.
 const BOTH_WAYS: f32 = 0.75;
@@ -39,7 +41,9 @@ fn kernels(sigma: f32) -> [Vec<f32>; 3] {
 /// Second derivatives at one sigma; beyond the edge the edge goes on.
 pub(super) fn second_derivatives(plane: &[f32], width: usize, height: usize, sigma: f32) -> Second {
     let [smooth, first, second] = kernels(sigma);
-    let (g, d, dd) = across(plane, width, [&smooth, &first, &second]);
+    // Convolution is correlation with the kernel turned round: only the odd one changes.
+    let first: Vec<f32> = first.into_iter().rev().collect();
+    let [g, d, dd] = across(plane, width, [&smooth, &first, &second]);
     Second {
         xx: down(&dd, width, height, &smooth),
         xy: down(&d, width, height, &first),
@@ -47,53 +51,17 @@ pub(super) fn second_derivatives(plane: &[f32], width: usize, height: usize, sig
     }
 }
 
-type Three = (Vec<f32>, Vec<f32>, Vec<f32>);
-
-fn across(plane: &[f32], width: usize, kernels: [&[f32]; 3]) -> Three {
-    let reach = kernels[0].len() / 2;
-    let run = |kernel: &[f32]| {
-        let mut out = vec![0.0_f32; plane.len()];
-        out.par_chunks_mut(width)
-            .zip(plane.par_chunks(width))
-            .for_each(|(out, row)| {
-                let mut padded = vec![row[0]; width + 2 * reach];
-                padded[reach..reach + width].copy_from_slice(row);
-                padded[reach + width..].fill(row[width - 1]);
-                // Correlation with the kernel turned round: x - i.
-                for (k, weight) in kernel.iter().rev().enumerate() {
-                    for (o, v) in out.iter_mut().zip(&padded[k..k + width]) {
-                        *o += weight * v;
-                    }
-                }
-            });
-        out
-    };
-    (run(kernels[0]), run(kernels[1]), run(kernels[2]))
-}
-
-fn down(plane: &[f32], width: usize, height: usize, kernel: &[f32]) -> Vec<f32> {
-    let reach = (kernel.len() / 2) as isize;
-    let mut out = vec![0.0_f32; plane.len()];
-    out.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
-        for (k, weight) in kernel.iter().rev().enumerate() {
-            let from = (y as isize + k as isize - reach).clamp(0, height as isize - 1) as usize;
-            for (o, v) in out.iter_mut().zip(&plane[from * width..(from + 1) * width]) {
-                *o += weight * v;
-            }
-        }
-    });
-    out
-}
-
-/// Steps along a line from its middle: `(dx, dy)` whole px, the middle first.
+/// Steps along a line from its middle: `(dx, dy)` whole px, the middle first. The way from the end back to the
+/// middle has the same steps, so that half a line ahead of one pixel is the half behind another.
 fn steps(direction: usize, half_length: usize) -> Vec<(isize, isize)> {
     let angle = std::f32::consts::PI * direction as f32 / DIRECTIONS as f32;
+    let end = [angle.cos(), angle.sin()].map(|c| (half_length as f32 * c).round());
     (0..=half_length)
         .map(|i| {
-            let i = i as f32;
+            let share = i as f32 / half_length.max(1) as f32;
             (
-                (i * angle.cos()).round() as isize,
-                (i * angle.sin()).round() as isize,
+                (end[0] * share).round() as isize,
+                (end[1] * share).round() as isize,
             )
         })
         .collect()
@@ -116,7 +84,8 @@ pub(super) fn oriented(
             let rows = out.len() / width;
             let stride = width + 2 * half_length;
             let mut across = vec![0.0_f32; stride * (rows + 2 * half_length)];
-            let (mut ahead, mut behind) = (vec![0.0_f32; width], vec![0.0_f32; width]);
+            // Sums over half a line, for every place where half a line may begin.
+            let mut half = vec![0.0_f32; stride * (rows + half_length)];
             for direction in 0..DIRECTIONS {
                 steer(
                     &second,
@@ -127,28 +96,15 @@ pub(super) fn oriented(
                     &mut across,
                 );
                 let steps = steps(direction, half_length);
+                let (dx, dy) = steps.last().copied().unwrap_or((0, 0));
+                sum_ahead(&across, stride, &steps, &mut half);
                 let share = 1.0 / steps.len() as f32;
                 for y in 0..rows {
-                    sum_along(
-                        &across,
-                        stride,
-                        (y + half_length, half_length),
-                        &steps,
-                        1,
-                        &mut ahead,
-                    );
-                    sum_along(
-                        &across,
-                        stride,
-                        (y + half_length, half_length),
-                        &steps,
-                        -1,
-                        &mut behind,
-                    );
+                    let (near, far) = halves((y, half_length), stride, (dx, dy));
                     for ((o, a), b) in out[y * width..(y + 1) * width]
                         .iter_mut()
-                        .zip(&ahead)
-                        .zip(&behind)
+                        .zip(&half[near..near + width])
+                        .zip(&half[far..far + width])
                     {
                         let both = BOTH_WAYS * a.min(*b) + (1.0 - BOTH_WAYS) * 0.5 * (a + b);
                         *o = o.max(both * share);
@@ -157,6 +113,31 @@ pub(super) fn oriented(
             }
         });
     out
+}
+
+/// Where the sums of the half ahead and of the half behind of a row's first pixel stand.
+fn halves((y, margin): (usize, usize), stride: usize, (dx, dy): (isize, isize)) -> (usize, usize) {
+    // Row 0 of the sums is the first margin row; dy is 0 and up, dx may go either way.
+    let near = (y + margin) * stride + margin;
+    let far = (near as isize - dy * stride as isize - dx) as usize;
+    (near, far)
+}
+
+/// Sums over the steps ahead of each place. Places whose steps would leave the band's margins are not asked for.
+fn sum_ahead(across: &[f32], stride: usize, steps: &[(isize, isize)], half: &mut [f32]) {
+    let last = steps.last().map_or(0, |(dx, _)| *dx);
+    let (from, to) = ((-last).max(0) as usize, stride - last.max(0) as usize);
+    for (row, out) in half.chunks_exact_mut(stride).enumerate() {
+        let lines: Vec<&[f32]> = steps
+            .iter()
+            .map(|(dx, dy)| {
+                let line = (row + *dy as usize) * stride;
+                let shifted = |x: usize| (x as isize + dx) as usize;
+                &across[line + shifted(from)..line + shifted(to)]
+            })
+            .collect();
+        plain_sum(&mut out[from..to], &lines);
+    }
 }
 
 /// The second derivative across one direction, for a band of rows and its margins.
@@ -192,24 +173,5 @@ fn steer(
         let (first, last) = (row[margin], row[margin + width - 1]);
         row[..margin].fill(first);
         row[margin + width..].fill(last);
-    }
-}
-
-fn sum_along(
-    across: &[f32],
-    stride: usize,
-    (y, margin): (usize, usize),
-    steps: &[(isize, isize)],
-    way: isize,
-    out: &mut [f32],
-) {
-    out.fill(0.0);
-    let width = out.len();
-    for (dx, dy) in steps {
-        let row = (y as isize + way * dy) as usize;
-        let start = row * stride + (margin as isize + way * dx) as usize;
-        for (o, v) in out.iter_mut().zip(&across[start..start + width]) {
-            *o += v;
-        }
     }
 }

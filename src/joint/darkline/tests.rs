@@ -120,6 +120,62 @@ fn the_picture_is_sixteen_bit_and_as_large_as_the_photo() {
     assert!(picture.pixels().map(|p| p[0]).max() > Some(10_000));
 }
 
+/// The same steps, whichever way: sums, derivatives and smoothing are made of this.
+#[test]
+fn sums_of_shifted_rows_agree_with_the_plain_sum() {
+    let line: Vec<f32> = (0..90_u16).map(|i| f32::from(i * 37 % 101)).collect();
+    let (mut plain, mut weighted) = (vec![0.0_f32; 53], vec![0.0_f32; 53]);
+    rows::plain_sum(&mut plain, &[&line[3..], &line[20..], &line[37..]]);
+    rows::weighted_sum(&mut weighted, &[(0.5, &line[3..]), (-2.0, &line[20..])]);
+    for x in 0..53 {
+        assert_eq!(plain[x], line[3 + x] + line[20 + x] + line[37 + x]);
+        assert_eq!(weighted[x], 0.5 * line[3 + x] - 2.0 * line[20 + x]);
+    }
+}
+
+#[test]
+fn parts_that_touch_at_a_corner_are_one_and_others_are_not() {
+    // Two diagonals that meet, and a bar by itself.
+    let picture = [
+        "#...#......",
+        ".#.#....###",
+        "..#........",
+        "...........",
+        "#..........",
+    ];
+    let plane: Vec<f32> = picture
+        .iter()
+        .flat_map(|row| row.bytes().map(|b| f32::from(u8::from(b == b'#'))))
+        .collect();
+    // Weighted by the length of their part: the cross counts more than the bar, the bar more than the dot.
+    let weighted = lines::by_length(&plane, 11);
+    let at = |x: usize, y: usize| weighted[y * 11 + x];
+    assert!(at(0, 0) > at(8, 1) && at(8, 1) > at(0, 4));
+    for (x, y) in [(4, 0), (1, 1), (3, 1), (2, 2)] {
+        assert_eq!(at(x, y), at(0, 0));
+    }
+    assert_eq!(at(5, 3), 0.0);
+}
+
+#[test]
+fn a_large_photo_is_worked_on_small_and_drawn_large() {
+    let (width, height) = (2300, 1800);
+    let photo = surface(width, height, 8.0, 0.6, 1.0);
+    let found = respond(&photo);
+    assert_eq!((found.averaged, found.working_size()), (2, [1150, 900]));
+    assert_eq!(found.response.len(), 1150 * 900);
+    let picture = found.picture();
+    assert_eq!(picture.dimensions(), (width, height));
+    let on = (100..width - 100)
+        .step_by(50)
+        .filter(|x| {
+            let y = line_at(f64::from(*x), height).round() as u32;
+            picture.get_pixel(*x, y)[0] > 3 * picture.get_pixel(*x, y - 60)[0].max(1000)
+        })
+        .count();
+    assert!(on > 35, "{on} of 42");
+}
+
 #[test]
 fn stopping_stops() {
     let progress = Progress::new();

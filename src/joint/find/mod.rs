@@ -83,6 +83,7 @@ impl Found {
                 land_radius_px: joint.land_radius_px,
                 pin_radius_px: joint.pin_radius_px,
                 px_per_mm: self.px_per_mm,
+                tilt_deg: None,
             })
             .collect()
     }
