@@ -4,11 +4,13 @@
 //! out of the session, [`AutoTask::run`] does the long work anywhere, and
 //! [`Action::AlignAutomatically`](super::Action::AlignAutomatically) records what it found.
 
+use std::cmp::Ordering;
 use std::path::PathBuf;
 
 use serde::Serialize;
 
 use crate::align::{Refusal, Trust, automatic};
+use crate::board::BoardMap;
 use crate::geometry::{BoardMm, Homography, PhotoPx};
 use crate::photo::{self, grey};
 use crate::progress::Progress;
@@ -18,7 +20,8 @@ use super::error::WorkError;
 use super::plan::side_word;
 use super::session::Session;
 
-/// References that are tried: each costs seconds, and what three photos of a side do not carry the
+/// References that are tried, though never fewer than one of each side that the photo may show:
+/// each costs seconds, and what three photos of a side do not carry the
 /// fourth seldom does. Common practice, no source.
 const MOST_REFERENCES: usize = 3;
 
@@ -39,6 +42,35 @@ struct Reference {
     path: PathBuf,
     name: String,
     alignment: Alignment,
+}
+
+/// An aligned photo of another unit of the model, in a job of its own.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Elsewhere {
+    /// Serial number or shop code of that unit.
+    pub unit: String,
+    /// Where the original is.
+    pub path: PathBuf,
+    /// The name it had when it came in.
+    pub name: String,
+    /// Its alignment, in the millimetres of that job's map: see [`same_places`].
+    pub alignment: Alignment,
+}
+
+/// Whether an alignment to one map holds for the other as well: both are of one board and have
+/// their landmarks, by name, in the same places. Parts may have been added or renamed meanwhile.
+#[must_use]
+pub fn same_places(a: &BoardMap, b: &BoardMap) -> bool {
+    let places = |map: &BoardMap| {
+        let mut places: Vec<(String, [u64; 2])> = map
+            .landmarks
+            .iter()
+            .map(|mark| (mark.name.clone(), mark.at.map(f64::to_bits)))
+            .collect();
+        places.sort();
+        places
+    };
+    a.board == b.board && !a.landmarks.is_empty() && places(a) == places(b)
 }
 
 /// What was found, ready to be recorded.
@@ -74,6 +106,19 @@ impl Session {
         photo: &PhotoId,
         against: Option<&PhotoId>,
     ) -> Result<AutoTask, WorkError> {
+        self.plan_automatic_beside(photo, against, &[])
+    }
+
+    /// The same with photos of other units, which are tried after those of this job.
+    ///
+    /// # Errors
+    /// As [`plan_automatic`](Self::plan_automatic).
+    pub fn plan_automatic_beside(
+        &self,
+        photo: &PhotoId,
+        against: Option<&PhotoId>,
+        elsewhere: &[Elsewhere],
+    ) -> Result<AutoTask, WorkError> {
         let photos = &self.state().photos;
         let of = |id: &PhotoId| {
             photos.get(id).ok_or_else(|| {
@@ -84,13 +129,13 @@ impl Session {
             })
         };
         let wanted = of(photo)?;
+        let shows = |alignment: &Alignment| {
+            let view = wanted.view.as_ref();
+            view.is_none_or(|view| *view == alignment.view) && alignment.photo != *photo
+        };
         let usable = |other: &PhotoState| {
             let alignment = other.alignment().filter(|_| !other.contradicted())?;
-            let shows = wanted
-                .view
-                .as_ref()
-                .is_none_or(|view| *view == alignment.view);
-            (shows && other.facts.photo != *photo).then(|| alignment.clone())
+            shows(alignment).then(|| alignment.clone())
         };
         let mut found: Vec<(&PhotoState, Alignment)> = match against {
             Some(id) => {
@@ -108,7 +153,11 @@ impl Session {
                 .filter_map(|p| Some((p, usable(p)?)))
                 .collect(),
         };
-        if found.is_empty() {
+        let others: Vec<&Elsewhere> = match against {
+            Some(_) => Vec::new(),
+            None => (elsewhere.iter().filter(|other| shows(&other.alignment))).collect(),
+        };
+        if found.is_empty() && others.is_empty() {
             let what = wanted.view.as_ref().map_or_else(
                 || "of this job".to_owned(),
                 |view| format!("of {}, {} side,", view.board, side_word(view.side)),
@@ -118,14 +167,8 @@ impl Session {
                 "align one by landmarks: benchglass align JOB --photo P --place NAME=X,Y ...; the others can follow by themselves",
             ));
         }
-        found.sort_by(|(p, a), (q, b)| {
-            let by_landmarks = |alignment: &Alignment| alignment.landmarks.is_empty();
-            (by_landmarks(a).cmp(&by_landmarks(b)))
-                .then(a.px_per_mm.total_cmp(&b.px_per_mm))
-                .then(p.facts.photo.cmp(&q.facts.photo))
-        });
-        found.truncate(MOST_REFERENCES);
-        let references = (found.into_iter())
+        found.sort_by(|(p, a), (q, b)| likelier(a, b).then(p.facts.photo.cmp(&q.facts.photo)));
+        let mut references = (found.into_iter())
             .map(|(other, alignment)| {
                 Ok(Reference {
                     path: self.photo_path(&other.facts.photo)?,
@@ -134,6 +177,14 @@ impl Session {
                 })
             })
             .collect::<Result<Vec<_>, WorkError>>()?;
+        let mut others = others;
+        others.sort_by(|a, b| likelier(&a.alignment, &b.alignment).then(a.path.cmp(&b.path)));
+        references.extend(others.into_iter().map(|other| Reference {
+            path: other.path.clone(),
+            name: format!("{} of unit {}", other.name, other.unit),
+            alignment: other.alignment.clone(),
+        }));
+        let references = each_view_first(references);
         Ok(AutoTask {
             photo: photo.clone(),
             name: wanted.facts.name.clone(),
@@ -141,6 +192,29 @@ impl Session {
             references,
         })
     }
+}
+
+/// The likeliest of each side of each board, then the rest: where nobody has said what the photo
+/// shows, no side is left out for the sake of a second photo of another.
+fn each_view_first(references: Vec<Reference>) -> Vec<Reference> {
+    let mut views: Vec<View> = Vec::new();
+    let (mut first, rest): (Vec<_>, Vec<_>) = references.into_iter().partition(|reference| {
+        let view = &reference.alignment.view;
+        let new = !views.contains(view);
+        if new {
+            views.push(view.clone());
+        }
+        new
+    });
+    let room = MOST_REFERENCES.saturating_sub(first.len());
+    first.extend(rest.into_iter().take(room));
+    first
+}
+
+/// Alignments by landmarks first, then those that show most of the board.
+fn likelier(a: &Alignment, b: &Alignment) -> Ordering {
+    let by_match = |alignment: &Alignment| alignment.landmarks.is_empty();
+    (by_match(a).cmp(&by_match(b))).then(a.px_per_mm.total_cmp(&b.px_per_mm))
 }
 
 impl AutoTask {
@@ -168,14 +242,20 @@ impl AutoTask {
             || WorkError::refused("no photo to match it with", "align one by landmarks"),
             |refusal| {
                 WorkError::Align(Refusal {
-                    reason: format!(
-                        "{} against {}: {}",
-                        self.name, self.references[0].name, refusal.reason
-                    ),
+                    reason: format!("{} against {}: {}", self.name, self.tried(), refusal.reason),
                     ..refusal
                 })
             },
         ))
+    }
+
+    /// What it was matched with, in words.
+    fn tried(&self) -> String {
+        let first = self.references.first().map_or("", |first| &first.name);
+        match self.references.len() {
+            0 | 1 => first.to_owned(),
+            n => format!("{first} (and {} more)", n - 1),
+        }
     }
 
     fn found(
