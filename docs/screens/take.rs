@@ -8,167 +8,20 @@
 //! The job is copied to a temporary folder first: nothing is written to the one that is named.
 #![expect(clippy::print_stdout, reason = "a tool says what it wrote")]
 
+mod drive;
+
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender};
-use std::time::{Duration, Instant};
 
-use anyhow::{Context as _, Result, bail, ensure};
-use benchglass::desk::Desk;
-use benchglass::desk::model::Page;
+use anyhow::{Context as _, Result, bail};
 use benchglass::geometry::PhotoPoint;
 use benchglass::record::{Unit, Verdict};
 use benchglass::work::Session;
-use eframe::egui::{
-    self, Event, Key, Modifiers, PointerButton, RawInput, ScreenshotCallback, ViewportCommand,
-};
+use drive::Act;
+use eframe::egui::{Key, Modifiers};
 use image::{RgbImage, codecs::png};
 
-/// Frames without anything under way before a picture is taken: tooltips and scrolling settle.
-const STILL: usize = 12;
-/// Longest wait for one picture.
-const LONGEST: Duration = Duration::from_secs(180);
-
-/// One thing done at the window.
-#[derive(Clone)]
-enum Act {
-    Press(Modifiers, Key),
-    Write(&'static str),
-    Click(PhotoPoint),
-    Open(PathBuf),
-    ForgetJobs,
-    Close,
-    Drop(PathBuf),
-    Shoot(&'static str),
-}
-
-type Shots = (
-    Sender<Arc<egui::ColorImage>>,
-    Receiver<Arc<egui::ColorImage>>,
-);
-
-struct Pictures {
-    desk: Desk,
-    acts: VecDeque<Act>,
-    events: VecDeque<Event>,
-    still: usize,
-    shooting: Option<&'static str>,
-    since: Instant,
-    shot: Shots,
-    out: PathBuf,
-    outcome: Arc<std::sync::Mutex<Result<()>>>,
-}
-
-impl eframe::App for Pictures {
-    fn raw_input_hook(&mut self, _ctx: &egui::Context, input: &mut RawInput) {
-        // The pointer of whoever runs this stays out of the pictures.
-        input.events.clear();
-        input.events.extend(self.events.pop_front());
-    }
-
-    fn logic(&mut self, ctx: &egui::Context, frame: &mut eframe::Frame) {
-        eframe::App::logic(&mut self.desk, ctx, frame);
-    }
-
-    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
-        eframe::App::ui(&mut self.desk, ui, frame);
-        let ctx = ui.ctx().clone();
-        if let Err(error) = self.go_on(&ctx) {
-            if let Ok(mut outcome) = self.outcome.lock() {
-                *outcome = Err(error);
-            }
-            ctx.send_viewport_cmd(ViewportCommand::Close);
-        }
-        ctx.request_repaint();
-    }
-}
-
-impl Pictures {
-    fn go_on(&mut self, ctx: &egui::Context) -> Result<()> {
-        ensure!(
-            self.since.elapsed() < LONGEST,
-            "the window never came to rest"
-        );
-        if let Some(name) = self.shooting {
-            if let Ok(shot) = self.shot.1.try_recv() {
-                save(&self.out.join(name), &shot)?;
-                self.shooting = None;
-                self.since = Instant::now();
-            }
-            return Ok(());
-        }
-        let busy = self.desk.is_busy() || !self.events.is_empty();
-        self.still = if busy { 0 } else { self.still + 1 };
-        if self.still < STILL {
-            return Ok(());
-        }
-        self.still = 0;
-        match self.acts.pop_front() {
-            Some(act) => self.act(ctx, act),
-            None => ctx.send_viewport_cmd(ViewportCommand::Close),
-        }
-        Ok(())
-    }
-
-    fn act(&mut self, ctx: &egui::Context, act: Act) {
-        match act {
-            Act::Press(modifiers, key) => {
-                for pressed in [true, false] {
-                    self.events.push_back(Event::Key {
-                        key,
-                        physical_key: None,
-                        pressed,
-                        repeat: false,
-                        modifiers,
-                    });
-                }
-            }
-            Act::Write(text) => self.events.push_back(Event::Text(text.to_owned())),
-            Act::Click(at) => {
-                if let Some(view) = self.desk.photo_view() {
-                    let pos = view.point(at);
-                    self.events.push_back(Event::PointerMoved(pos));
-                    for pressed in [true, false] {
-                        self.events.push_back(Event::PointerButton {
-                            pos,
-                            button: PointerButton::Primary,
-                            pressed,
-                            modifiers: Modifiers::NONE,
-                        });
-                    }
-                    self.events.push_back(Event::PointerGone);
-                }
-            }
-            Act::Open(job) => self.desk.open_job(ctx, &job),
-            Act::ForgetJobs => self.desk.model.recent.clear(),
-            Act::Close => {
-                self.desk.model.bench = None;
-                self.desk.model.page = Page::Start;
-            }
-            Act::Drop(photo) => {
-                // No folder of whoever runs this is in the pictures.
-                "bench/jobs".clone_into(&mut self.desk.model.new_job.folder);
-                self.desk.photos_came(ctx, vec![photo]);
-            }
-            Act::Shoot(name) => {
-                self.shooting = Some(name);
-                let send = self.shot.0.clone();
-                let callback = ScreenshotCallback::new(move |image| {
-                    // Nobody waits any more where the window was closed.
-                    let _ = send.send(image);
-                });
-                ctx.send_viewport_cmd(ViewportCommand::Screenshot(callback));
-            }
-        }
-    }
-}
-
-fn save(path: &Path, shot: &egui::ColorImage) -> Result<()> {
-    let [w, h] = shot.size;
-    let pixels = shot.pixels.iter().flat_map(|p| [p.r(), p.g(), p.b()]);
-    let picture = RgbImage::from_raw(w as u32, h as u32, pixels.collect())
-        .context("the picture has another size than it says")?;
+fn save(path: &Path, picture: &RgbImage) -> Result<()> {
     let file = std::io::BufWriter::new(
         std::fs::File::create(path).with_context(|| format!("cannot write {}", path.display()))?,
     );
@@ -313,35 +166,7 @@ fn main() -> Result<()> {
     benchglass::work::add_photos(&mut session, std::slice::from_ref(&loose), None, &progress)?;
     drop(session);
 
-    let outcome = Arc::new(std::sync::Mutex::new(Ok(())));
-    let options = eframe::NativeOptions {
-        viewport: egui::ViewportBuilder::default()
-            .with_inner_size([1280.0, 800.0])
-            .with_position([0.0, 0.0])
-            .with_decorations(false),
-        ..eframe::NativeOptions::default()
-    };
     let acts = walk(&here, &loose, &spots);
-    let (told, home) = (Arc::clone(&outcome), folder.path().join("home"));
-    let start = move |cc: &eframe::CreationContext<'_>| {
-        let mut desk = Desk::new(&cc.egui_ctx, "tour");
-        desk.model.home = Some(home);
-        let app: Box<dyn eframe::App> = Box::new(Pictures {
-            desk,
-            acts,
-            events: VecDeque::new(),
-            still: 0,
-            shooting: None,
-            since: Instant::now(),
-            shot: std::sync::mpsc::channel(),
-            out,
-            outcome: told,
-        });
-        Ok(app)
-    };
-    eframe::run_native("benchglass pictures", options, Box::new(start))
-        .map_err(|error| anyhow::anyhow!("the window cannot be opened: {error}"))?;
-    Arc::into_inner(outcome)
-        .and_then(|outcome| outcome.into_inner().ok())
-        .unwrap_or(Ok(()))
+    let keep = move |name: &str, picture: RgbImage| save(&out.join(name), &picture);
+    drive::run(folder.path().join("home"), acts, Box::new(keep))
 }

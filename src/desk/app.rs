@@ -47,14 +47,6 @@ pub struct Desk {
 /// # Errors
 /// Where no window can be opened.
 pub fn open(job: Option<PathBuf>) -> Result<(), WorkError> {
-    let options = eframe::NativeOptions {
-        viewport: egui::ViewportBuilder::default()
-            .with_title("Benchglass")
-            .with_inner_size(SIZE)
-            .with_min_inner_size(LEAST)
-            .with_drag_and_drop(true),
-        ..Default::default()
-    };
     let start = move |cc: &eframe::CreationContext<'_>| {
         let mut desk = Desk::new(&cc.egui_ctx, &by());
         if let Some(job) = &job {
@@ -63,10 +55,26 @@ pub fn open(job: Option<PathBuf>) -> Result<(), WorkError> {
         let app: Box<dyn eframe::App> = Box::new(desk);
         Ok(app)
     };
-    eframe::run_native("benchglass", options, Box::new(start)).map_err(|error| WorkError::Refused {
+    eframe::run_native("benchglass", native_options(), Box::new(start)).map_err(|error| WorkError::Refused {
         reason: format!("the window cannot be opened: {}", last_words(&error.to_string())),
         remedy: "a display and OpenGL are needed; without them every step has a command: benchglass --help".to_owned(),
     })
+}
+
+/// How the window is opened and drawn.
+#[must_use]
+pub fn native_options() -> eframe::NativeOptions {
+    eframe::NativeOptions {
+        viewport: egui::ViewportBuilder::default()
+            .with_title("Benchglass")
+            .with_inner_size(SIZE)
+            .with_min_inner_size(LEAST)
+            .with_drag_and_drop(true),
+        // Dithering smooths gradients, of which there are none here. It is computed for every
+        // pixel, which software drawing pays for, and alters what the photo shows by a level.
+        dithering: false,
+        ..Default::default()
+    }
 }
 
 /// What the windowing library says, without the place in its own source that it says it from.
@@ -147,6 +155,7 @@ impl Desk {
         self.open_photo(ctx);
         self.take_image();
         self.hint_when_ready(ctx);
+        self.match_when_ready(ctx);
         self.step_map(ctx);
         self.twins_when_ready(ctx);
         if !self.background.under_way().is_empty() {

@@ -59,6 +59,8 @@ pub enum Ask {
     Place(View),
     /// Record the alignment as it stands.
     AcceptAlignment,
+    /// Record the place that the photo found by itself.
+    TakeMatch,
     /// Write the papers.
     Export,
     /// Make the tour's job and open it.

@@ -13,7 +13,7 @@ use crate::joint::HintReport;
 use crate::paper::SlipView;
 use crate::progress::Progress;
 use crate::record::PhotoId;
-use crate::work::{AddReport, Session, TourReport, WorkError, Written};
+use crate::work::{AddReport, FoundAlignment, Session, TourReport, WorkError, Written};
 
 /// What came of a piece of work.
 pub enum Done {
@@ -35,6 +35,8 @@ pub enum Done {
     Others(PathBuf, Vec<OtherJob>),
     /// The twins of a joint.
     Twins(TwinKey, Vec<Twin>),
+    /// Where a photo of the job in this folder lies on its map.
+    Matched(PathBuf, PhotoId, Result<Box<FoundAlignment>, WorkError>),
     /// It ended without a word.
     Lost(String),
 }

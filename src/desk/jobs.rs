@@ -9,6 +9,7 @@ use eframe::egui::Context;
 use super::app::Desk;
 use super::ask::Choosing;
 use super::background::{Done, HintKey};
+use super::matching::{MATCHING, Matching};
 use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
 use super::start::RecentJob;
 use super::twins::Twins;
@@ -40,6 +41,7 @@ impl Desk {
     }
 
     fn put_on_table(&mut self, ctx: &Context, session: Session) {
+        self.background.stop(MATCHING);
         for warning in session.warnings().to_vec() {
             self.model.tell(warning, "", true);
         }
@@ -65,6 +67,7 @@ impl Desk {
             others: Vec::new(),
             twins: Twins::default(),
             lent: false,
+            matching: Matching::default(),
             making: None,
         };
         bench.settle();
@@ -77,6 +80,7 @@ impl Desk {
     }
 
     pub(super) fn close_job(&mut self, ctx: &Context) {
+        self.background.stop(MATCHING);
         self.model.bench = None;
         self.opened = None;
         self.viewer = super::viewer::Viewer::default();
@@ -202,7 +206,10 @@ impl Desk {
             bench.settle();
         });
         match report {
-            Ok(report) => self.tell_added(&report),
+            Ok(report) => {
+                self.with_bench(|bench| bench.let_match(report.added.iter().map(|p| &p.photo)));
+                self.tell_added(&report);
+            }
             Err(error) => self.trouble(&error),
         }
     }
@@ -314,8 +321,11 @@ impl Desk {
                 Done::Others(dir, others) => self.with_bench(|bench| {
                     if bench.session.dir() == dir {
                         bench.others = others;
+                        bench.matching.others_known = true;
+                        bench.redraw();
                     }
                 }),
+                Done::Matched(dir, photo, found) => self.matched(&dir, photo, found),
                 Done::Twins(key, twins) => self.twins_came(&key, twins),
                 Done::Lost(what) => self.lost(what),
                 Done::Tour(Err(error)) | Done::Slip(Err(error)) | Done::Written(Err(error)) => {

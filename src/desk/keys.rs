@@ -67,6 +67,8 @@ pub enum Command {
     AddPhotos,
     /// Landmarks of this photo.
     Landmarks,
+    /// The photo finds its place on the map by itself.
+    FindPlace,
     /// Make a board map from the photo on the table.
     MakeMap,
     /// Rails and test points.
@@ -255,6 +257,7 @@ pub const TABLE: &[Entry] = {
         entry(C::Twin, G::Look, N::Joint, plain(Key::T), "twins", "Put the same joint of another photo on the glass, then the next, then this one again: what differs blinks."),
         entry(C::AddPhotos, G::Job, N::Nothing, ctrl(Key::O), "add photos…", "Bring photos in. Dropping them on the window does the same."),
         entry(C::Landmarks, G::Job, N::Photo, plain(Key::K), "landmarks", "Say where this photo lies on the board."),
+        entry(C::FindPlace, G::Job, N::Photo, shift(Key::K), "find its place", "Let this photo find its place on the board by itself, against one that lies there already. Check what it proposes."),
         entry(C::MakeMap, G::Job, N::Photo, ctrl(Key::M), "make a map", "Make a board map from the photo on the table: parts and pins, by clicks."),
         entry(C::Measure, G::Job, N::Job, plain(Key::V), "readings", "Write down readings of rails and test points."),
         entry(C::Gate, G::Job, N::Job, plain(Key::G), "gate", "What still forbids the next power stage, and why."),

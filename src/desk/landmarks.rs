@@ -1,11 +1,12 @@
 //! Placing landmarks: the draft of an alignment, fitted anew with every click.
 
 use super::app::Desk;
+use super::marker::State;
 use super::model::{Bench, Draft, Page, Show};
 use crate::align::{LandmarkFit, Refusal, from_landmarks, two_more_here};
 use crate::board::{BoardMap, Place, resolve};
 use crate::geometry::PhotoPoint;
-use crate::record::View;
+use crate::record::{PhotoId, View};
 use crate::work::{Action, with_pins};
 
 /// The map with the pins that serve as landmarks, the size of the photo, and how they fit.
@@ -134,6 +135,22 @@ impl Bench {
         self.draft.fit = fitted.map(|(_, _, fit)| fit);
     }
 
+    /// Shows a photo that has just been laid on its map, at the first stop that it shows.
+    pub(super) fn lay_on_table(&mut self, view: View, photo: PhotoId) {
+        self.draft = Draft::default();
+        self.show = Show::Side(view);
+        self.photo = Some(photo);
+        self.here = None;
+        self.refresh();
+        let shown = self.photo_state().and_then(|photo| {
+            (0..self.stops.len())
+                .find(|&i| self.stops[i].on(photo).is_some() && self.state_of(i) == State::Unseen)
+        });
+        self.here = shown.or(self.here);
+        self.follow();
+        self.redraw();
+    }
+
     fn fit(&self) -> Option<Fitted> {
         if self.draft.placed.len() < 2 {
             return None;
@@ -246,21 +263,17 @@ impl Desk {
             placed,
         }) {
             self.with_bench(|bench| {
-                bench.draft = Draft::default();
-                bench.show = Show::Side(view);
-                bench.photo = Some(photo);
-                bench.here = None;
-                bench.refresh();
-                // The first stop that this very photo shows.
-                let shown = bench.photo_state().and_then(|photo| {
-                    (0..bench.stops.len()).find(|&i| {
-                        bench.stops[i].on(photo).is_some()
-                            && bench.state_of(i) == super::marker::State::Unseen
-                    })
-                });
-                bench.here = shown.or(bench.here);
-                bench.follow();
-                bench.redraw();
+                bench.lay_on_table(view.clone(), photo);
+                // What waited for a photo to be matched with can go on now.
+                let waiting: Vec<_> = bench
+                    .session
+                    .state()
+                    .photos
+                    .values()
+                    .filter(|other| other.view.as_ref().is_none_or(|shows| *shows == view))
+                    .map(|other| other.facts.photo.clone())
+                    .collect();
+                bench.let_match(&waiting);
             });
             self.model.page = Page::Table;
         }

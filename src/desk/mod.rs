@@ -18,6 +18,7 @@ pub mod keys;
 mod landmarks;
 pub mod mapping;
 pub mod marker;
+pub mod matching;
 pub mod model;
 pub mod panels;
 pub mod parts;
@@ -30,5 +31,6 @@ pub mod theme;
 pub mod twins;
 pub mod viewer;
 
-pub use app::{Desk, open};
+pub use app::{Desk, native_options, open};
 pub use jobs::{ADDING, HINTING, TOUR, WRITING};
+pub use matching::MATCHING;

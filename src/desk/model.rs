@@ -10,6 +10,7 @@ use super::ask::Choosing;
 use super::background::HintKey;
 use super::glass_view::{Crop, Ring};
 use super::mapping::Making;
+use super::matching::Matching;
 use super::stages::Standing;
 use super::start::RecentJob;
 use super::stops::{OnPhoto, Stop};
@@ -198,6 +199,8 @@ pub struct Bench {
     pub twins: Twins,
     /// Photos are being brought in: the record is lent out.
     pub lent: bool,
+    /// Photos that find their place on the map by themselves.
+    pub matching: Matching,
     /// A board map that is being made on a photo.
     pub making: Option<Box<Making>>,
 }
@@ -223,6 +226,8 @@ pub struct Seen {
     pub median_scale: Option<f64>,
     /// What the eye marked before it saw the hint.
     pub eye_and_hint: EyeAndHint,
+    /// The photo on the table lies nowhere yet, and there are photos to match it with.
+    pub can_match: bool,
     /// Photos that can be chosen here, the closest look at the current stop first.
     pub photos: Vec<PhotoId>,
 }

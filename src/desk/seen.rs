@@ -76,6 +76,7 @@ impl Bench {
                 .filter(|state| **state == State::CannotBeJudged)
                 .count(),
             median_scale: self.median_scale(),
+            can_match: self.can_match(),
             ..Seen::default()
         };
         if let Some(photo) = self.photo_state() {

@@ -4,6 +4,7 @@
 //! out of the session, [`AutoTask::run`] does the long work anywhere, and
 //! [`Action::AlignAutomatically`](super::Action::AlignAutomatically) records what it found.
 
+use std::cmp::Ordering;
 use std::path::PathBuf;
 
 use serde::Serialize;
@@ -21,7 +22,8 @@ use super::plan::side_word;
 use super::session::Session;
 use super::weak::known_jobs;
 
-/// References that are tried: each costs seconds, and what three photos of a side do not carry the
+/// References that are tried, though never fewer than one of each side that the photo may show:
+/// each costs seconds, and what three photos of a side do not carry the
 /// fourth seldom does. Common practice, no source.
 const MOST_REFERENCES: usize = 3;
 
@@ -31,8 +33,8 @@ const UNSAID_ERROR_PX: f64 = 3.0;
 /// Photos of other faces that are tried where nothing fits, to say which face it is instead.
 const MOST_OTHER_FACES: usize = 2;
 
-/// Two maps of a board have one frame when at least this many pins are in both ...
-const LEAST_SHARED_PINS: usize = 3;
+/// Two maps of a board have one frame when at least this many landmarks and pins are in both ...
+const LEAST_SHARED: usize = 3;
 
 /// ... and none of these lies farther apart than this, mm.
 const SAME_PLACE_MM: f64 = 0.2;
@@ -46,12 +48,12 @@ pub struct AutoTask {
     view: Option<View>,
     references: Vec<Reference>,
     other_faces: Vec<Reference>,
-    elsewhere: Elsewhere,
+    elsewhere: OtherJobs,
 }
 
-/// Where photos of other units may be found.
+/// Jobs in which photos of other units may be found.
 #[derive(Debug, Clone, Default)]
-struct Elsewhere {
+struct OtherJobs {
     jobs: Vec<PathBuf>,
     model: String,
     maps: Vec<BoardMap>,
@@ -63,6 +65,39 @@ struct Reference {
     name: String,
     unit: Option<String>,
     alignment: Alignment,
+}
+
+/// An aligned photo of another unit of the model, in a job of its own.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Elsewhere {
+    /// Serial number or shop code of that unit.
+    pub unit: String,
+    /// Where the original is.
+    pub path: PathBuf,
+    /// The name it had when it came in.
+    pub name: String,
+    /// Its alignment, in the millimetres of that job's map: see [`same_places`].
+    pub alignment: Alignment,
+}
+
+/// Whether an alignment to one map holds for the other as well: both are of one board, and what
+/// both have, landmarks by name and pins by identity, lies in the same places. Parts may have been
+/// added or renamed meanwhile.
+#[must_use]
+pub fn same_places(a: &BoardMap, b: &BoardMap) -> bool {
+    let apart = |p: [f64; 2], q: [f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]);
+    let landmarks = (a.landmarks.iter()).filter_map(|mark| {
+        let other = b.landmarks.iter().find(|other| other.name == mark.name)?;
+        Some(apart(mark.at, other.at))
+    });
+    let pins = (a.parts.iter().flat_map(|part| &part.pins)).filter_map(|pin| {
+        let (_, other) = b.pin(&pin.uid)?;
+        Some(apart(pin.at, other.at))
+    });
+    let shared: Vec<f64> = landmarks.chain(pins).collect();
+    a.board == b.board
+        && shared.len() >= LEAST_SHARED
+        && shared.iter().all(|mm| *mm <= SAME_PLACE_MM)
 }
 
 /// What was found, ready to be recorded.
@@ -102,6 +137,34 @@ impl Session {
         photo: &PhotoId,
         against: Option<&PhotoId>,
     ) -> Result<AutoTask, WorkError> {
+        self.planned(photo, against, &[], self.other_jobs())
+    }
+
+    /// The same with photos of other units that are known already, instead of those in the jobs
+    /// of this bench: for a window, which looks through them once.
+    ///
+    /// # Errors
+    /// As [`plan_automatic`](Self::plan_automatic).
+    pub fn plan_automatic_beside(
+        &self,
+        photo: &PhotoId,
+        against: Option<&PhotoId>,
+        elsewhere: &[Elsewhere],
+    ) -> Result<AutoTask, WorkError> {
+        let task = self.planned(photo, against, elsewhere, OtherJobs::default())?;
+        if task.references.is_empty() {
+            return Err(nothing_aligned(task.view.as_ref()));
+        }
+        Ok(task)
+    }
+
+    fn planned(
+        &self,
+        photo: &PhotoId,
+        against: Option<&PhotoId>,
+        elsewhere: &[Elsewhere],
+        jobs: OtherJobs,
+    ) -> Result<AutoTask, WorkError> {
         let photos = &self.state().photos;
         let of = |id: &PhotoId| {
             photos.get(id).ok_or_else(|| {
@@ -113,10 +176,13 @@ impl Session {
         };
         let wanted = of(photo)?;
         let shows = |view: &View| wanted.view.as_ref().is_none_or(|wanted| wanted == view);
-        let (same, other): (Vec<Reference>, Vec<Reference>) = (references(self, None).into_iter())
+        let mut beside: Vec<Reference> = (elsewhere.iter()).map(Reference::from).collect();
+        beside.sort_by(likelier);
+        let known = references(self, None).into_iter().chain(beside);
+        let (same, other): (Vec<Reference>, Vec<Reference>) = known
             .filter(|reference| reference.alignment.photo != *photo)
             .partition(|reference| shows(&reference.alignment.view));
-        let (references, elsewhere) = match against {
+        let (references, jobs) = match against {
             Some(id) => {
                 let name = &of(id)?.facts.name;
                 let named = same.into_iter().find(|r| r.alignment.photo == *id);
@@ -126,12 +192,12 @@ impl Session {
                         "align that photo by landmarks first, or name another",
                     )
                 })?;
-                (vec![named], Elsewhere::default())
+                (vec![named], OtherJobs::default())
             }
-            None => (same, self.elsewhere()),
+            None => (same, jobs),
         };
         // Another face that fits is worth saying even where nothing could be aligned.
-        if references.is_empty() && elsewhere.jobs.is_empty() && other.is_empty() {
+        if references.is_empty() && jobs.jobs.is_empty() && other.is_empty() {
             return Err(nothing_aligned(wanted.view.as_ref()));
         }
         Ok(AutoTask {
@@ -139,20 +205,20 @@ impl Session {
             name: wanted.facts.name.clone(),
             path: self.photo_path(photo)?,
             view: wanted.view.clone(),
-            references: references.into_iter().take(MOST_REFERENCES).collect(),
+            references: each_view_first(references),
             other_faces: other.into_iter().take(MOST_OTHER_FACES).collect(),
-            elsewhere,
+            elsewhere: jobs,
         })
     }
 
     /// The other jobs that this bench worked on. They are read when they are needed.
-    fn elsewhere(&self) -> Elsewhere {
+    fn other_jobs(&self) -> OtherJobs {
         let Some(unit) = &self.state().unit else {
-            return Elsewhere::default();
+            return OtherJobs::default();
         };
         let here = self.dir().canonicalize().ok();
         let jobs = known_jobs().unwrap_or_default();
-        Elsewhere {
+        OtherJobs {
             jobs: (jobs.into_iter())
                 .filter(|path| path.canonicalize().ok() != here)
                 .collect(),
@@ -187,16 +253,36 @@ fn references(session: &Session, unit: Option<&str>) -> Vec<Reference> {
     let mut found: Vec<Reference> = (session.state().photos.values())
         .filter_map(usable)
         .collect();
-    found.sort_by(|p, q| {
-        let (a, b) = (&p.alignment, &q.alignment);
-        (a.landmarks.is_empty().cmp(&b.landmarks.is_empty()))
-            .then(a.px_per_mm.total_cmp(&b.px_per_mm))
-            .then(a.photo.cmp(&b.photo))
-    });
+    found.sort_by(likelier);
     found
 }
 
-impl Elsewhere {
+/// Alignments by landmarks first, then those that show most of the board.
+fn likelier(p: &Reference, q: &Reference) -> Ordering {
+    let (a, b) = (&p.alignment, &q.alignment);
+    (a.landmarks.is_empty().cmp(&b.landmarks.is_empty()))
+        .then(a.px_per_mm.total_cmp(&b.px_per_mm))
+        .then(a.photo.cmp(&b.photo))
+}
+
+/// The likeliest of each side of each board, then the rest: where nobody has said what the photo
+/// shows, no side is left out for the sake of a second photo of another.
+fn each_view_first(references: Vec<Reference>) -> Vec<Reference> {
+    let mut views: Vec<View> = Vec::new();
+    let (mut first, rest): (Vec<_>, Vec<_>) = references.into_iter().partition(|reference| {
+        let view = &reference.alignment.view;
+        let new = !views.contains(view);
+        if new {
+            views.push(view.clone());
+        }
+        new
+    });
+    let room = MOST_REFERENCES.saturating_sub(first.len());
+    first.extend(rest.into_iter().take(room));
+    first
+}
+
+impl OtherJobs {
     /// The first photo of each other unit that shows the view on a map of the same frame. Jobs
     /// that cannot be read are passed over: opening one says what is wrong with it.
     fn references(&self, view: Option<&View>, progress: &Progress) -> Vec<Reference> {
@@ -232,14 +318,7 @@ impl Elsewhere {
         let Some((here, there)) = named(&self.maps).zip(named(maps)) else {
             return false;
         };
-        let pins = here.parts.iter().flat_map(|part| &part.pins);
-        let apart: Vec<f64> = pins
-            .filter_map(|pin| {
-                let (_, other) = there.pin(&pin.uid)?;
-                Some((pin.at[0] - other.at[0]).hypot(pin.at[1] - other.at[1]))
-            })
-            .collect();
-        apart.len() >= LEAST_SHARED_PINS && apart.iter().all(|mm| *mm <= SAME_PLACE_MM)
+        same_places(&here, &there)
     }
 }
 
@@ -361,11 +440,31 @@ impl AutoTask {
     }
 }
 
+impl FoundAlignment {
+    /// The photo that it was matched with, in words.
+    #[must_use]
+    pub fn against(&self) -> String {
+        of_unit(&self.against_name, self.against_unit.as_deref())
+    }
+}
+
+fn of_unit(name: &str, unit: Option<&str>) -> String {
+    unit.map_or_else(|| name.to_owned(), |unit| format!("{name} of unit {unit}"))
+}
+
+impl From<&Elsewhere> for Reference {
+    fn from(other: &Elsewhere) -> Self {
+        Self {
+            path: other.path.clone(),
+            name: other.name.clone(),
+            unit: Some(other.unit.clone()),
+            alignment: other.alignment.clone(),
+        }
+    }
+}
+
 impl Reference {
     fn named(&self) -> String {
-        match &self.unit {
-            Some(unit) => format!("{} of unit {unit}", self.name),
-            None => self.name.clone(),
-        }
+        of_unit(&self.name, self.unit.as_deref())
     }
 }

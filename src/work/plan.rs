@@ -162,9 +162,8 @@ pub(super) fn matched(
         )
     })?;
     let cautions = vec![format!(
-        "matched with {}{}; expect an error of about {:.1} px ({:.2} mm) at board level, tall parts lean",
-        found.against_name,
-        (found.against_unit.as_ref()).map_or_else(String::new, |unit| format!(" of unit {unit}")),
+        "matched with {}; expect an error of about {:.1} px ({:.2} mm) at board level, tall parts lean",
+        found.against(),
         found.expected_error_px,
         found.expected_error_px / px_per_mm
     )];

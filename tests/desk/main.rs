@@ -5,14 +5,18 @@
     reason = "a test may stop at the first thing that is not as it must be"
 )]
 
-/// A small job: a drawn photo and an invented map.
+/// A window that is not there, driven.
 mod bench;
+/// A small job: a drawn photo and an invented map.
+mod drawn;
 /// From dropped photos to the first judged joint, with no map.
 mod first_start;
 /// Making a map from a photo.
 mod mapping;
 /// Marks on parts, areas and the unit; viewing aids; the chooser.
 mod marks;
+/// Photos that find their place on the map by themselves.
+mod matching;
 /// The real program in a real window.
 mod real_window;
 /// Landmarks, the round, undo, readings, gate and slip.

@@ -7,12 +7,15 @@ mod recording;
 mod table;
 mod walking;
 
+pub(super) use recording::told;
+
 use eframe::egui::Context;
 
 use super::app::Desk;
 use super::ask::{Ask, Choosing};
 use super::chooser::Chooser;
 use super::keys::Command;
+use super::matching::MATCHING;
 use super::model::{Bench, FaultOn, Page, Pending};
 use crate::record::Verdict;
 
@@ -58,6 +61,7 @@ impl Desk {
             Ask::PinAsLandmark(pin) => self.pin_as_landmark(&pin),
             Ask::Place(view) => self.place_photo(view),
             Ask::AcceptAlignment => self.accept_alignment(),
+            Ask::TakeMatch => self.take_match(),
             Ask::Export => self.export(ctx),
             Ask::Tour => self.tour(ctx),
             Ask::Open(path) => self.open_job(ctx, &path),
@@ -68,7 +72,12 @@ impl Desk {
             }
             Ask::Chosen(what, paths) => self.chosen(ctx, what, paths),
             Ask::Begin => self.begin(ctx),
-            Ask::Stop(label) => self.background.stop(&label),
+            Ask::Stop(label) => {
+                if label == MATCHING {
+                    self.with_bench(|bench| bench.matching.stop_waiting());
+                }
+                self.background.stop(&label);
+            }
             Ask::Dismiss(index) => {
                 if index < self.model.messages.len() {
                     self.model.messages.remove(index);
@@ -109,6 +118,7 @@ impl Desk {
             C::PreviousPhoto => self.step_photo(-1),
             C::AddPhotos => self.carry_out(ctx, Ask::Choose(Choosing::Photos)),
             C::Landmarks => self.turn_to(ctx, Page::Align),
+            C::FindPlace => self.find_place(),
             C::MakeMap => self.turn_to(ctx, Page::Map),
             C::Measure => self.turn_to(ctx, Page::Measure),
             C::Gate => self.turn_to(ctx, Page::Gate),

@@ -6,40 +6,42 @@ use crate::work::{Action, WorkError};
 impl Desk {
     /// The one door to the record. Whether it was recorded.
     pub(in crate::desk) fn record(&mut self, action: Action) -> bool {
-        let Some(bench) = &mut self.model.bench else {
+        let Some(cautions) = self.write_down(action) else {
             return false;
         };
+        for caution in cautions {
+            self.model.tell(caution, "", false);
+        }
+        true
+    }
+
+    /// Records and gives what is to be minded, for those who say it in words of their own.
+    pub(in crate::desk) fn write_down(&mut self, action: Action) -> Option<Vec<String>> {
+        let bench = self.model.bench.as_mut()?;
         if bench.lent {
             self.model.tell(
                 "Photos are being brought in; nothing else is recorded meanwhile.",
                 "Wait until they are in, or stop it.",
                 false,
             );
-            return false;
+            return None;
         }
         match bench.session.apply(action) {
             Ok(applied) => {
                 bench.said = applied.words;
                 bench.refresh();
-                for caution in applied.cautions {
-                    self.model.tell(caution, "", false);
-                }
-                true
+                Some(applied.cautions)
             }
             Err(error) => {
                 self.trouble(&error);
-                false
+                None
             }
         }
     }
 
     /// Tells of an error and its remedy, in the window's own words for what to do.
     pub(in crate::desk) fn trouble(&mut self, error: &WorkError) {
-        let remedy = in_the_window(error.remedy());
-        let mut text = error.to_string();
-        if let Some(short) = text.strip_suffix(&error.remedy()) {
-            text = short.trim_end_matches([' ', ';', '.']).to_owned() + ".";
-        }
+        let (text, remedy) = told(error);
         self.model.tell(text, remedy, true);
     }
 
@@ -69,6 +71,15 @@ impl Desk {
             self.with_bench(|bench| bench.said = format!("{lead}: {words}"));
         }
     }
+}
+
+/// What is wrong and what to do, in the window's own words.
+pub(in crate::desk) fn told(error: &WorkError) -> (String, String) {
+    let mut text = error.to_string();
+    if let Some(short) = text.strip_suffix(&error.remedy()) {
+        text = short.trim_end_matches([' ', ';', '.']).to_owned() + ".";
+    }
+    (text, in_the_window(error.remedy()))
 }
 
 /// The remedies that speak of the command line, said for the window.

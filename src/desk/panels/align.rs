@@ -26,6 +26,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
             back(ui, look, asks);
             return;
         }
+        by_itself(ui, look, bench, asks);
         which_side(ui, look, bench, asks);
         if bench.draft.view.is_none() {
             back(ui, look, asks);
@@ -46,6 +47,46 @@ fn back(ui: &mut Ui, look: &Look, asks: &mut Vec<Ask>) {
     if parts::button(ui, look, "Back to the table", false).clicked() {
         asks.push(Ask::Command(Command::Back));
     }
+}
+
+/// What the photo found by itself, or why it did not.
+fn by_itself(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
+    let Some(photo) = bench.photo_state() else {
+        return;
+    };
+    let id = &photo.facts.photo;
+    if bench.matching.is_running(id) {
+        ui.label("It is being matched with photos that lie on the map already. Landmarks can be placed meanwhile.");
+    } else if let Some(found) = bench.matching.found(id) {
+        ui.label(bench.found_words(found));
+        if parts::button(ui, look, "Take the place that it found", false).clicked() {
+            asks.push(Ask::TakeMatch);
+        }
+    } else if let Some(refused) = bench.matching.refusal(id) {
+        let words = format!(
+            "It did not find its place by itself: {}.",
+            refused.reason.trim_end_matches('.')
+        );
+        ui.label(RichText::new(words).color(look.palette.words(State::Suspect)));
+        let remedy = refused.remedy.trim_end_matches('.');
+        if !remedy.is_empty() {
+            ui.label(format!("What to do: {remedy}."));
+        }
+    } else if let Some((alignment, matched)) = photo
+        .alignment()
+        .and_then(|alignment| Some((alignment, alignment.automatic.as_ref()?)))
+    {
+        ui.label(bench.proposal(alignment, matched));
+        ui.label("Landmarks that are placed here take its stead.");
+    } else if bench.seen.can_match {
+        ui.label("Other photos lie on the map already: this one can be matched with them.");
+        if parts::button(ui, look, "Let it find its place", true).clicked() {
+            asks.push(Ask::Command(Command::FindPlace));
+        }
+    } else {
+        return;
+    }
+    ui.add_space(8.0);
 }
 
 fn which_side(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {

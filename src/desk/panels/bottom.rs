@@ -33,8 +33,12 @@ pub(super) fn show(
             } else {
                 Command::Landmarks
             },
+            Command::FindPlace,
             Command::Help,
         ] {
+            if command == Command::FindPlace && !bench.seen.can_match {
+                continue;
+            }
             if parts::key_hint(ui, look, entry_of(command), true) {
                 asks.push(Ask::Command(command));
             }

@@ -175,7 +175,8 @@ fn places(desk: &mut Desk, ui: &mut Ui, look: &Look, now: &Now, asks: &mut Vec<A
                 }
             });
     }
+    // The table fills itself where no photo lies.
     CentralPanel::default()
-        .frame(Frame::new().fill(look.palette.well))
+        .frame(Frame::new())
         .show(ui, |ui| table::show(ui, look, desk, aligning, asks));
 }

@@ -40,7 +40,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, desk: &mut Desk, aligning: bool, as
             look,
             rect.left_bottom() + vec2(14.0, -12.0),
             Align2::LEFT_BOTTOM,
-            words,
+            &words,
             rect.width() - 28.0,
         );
     }
@@ -185,24 +185,35 @@ fn helpful(painter: &Painter, look: &Look, view: &ScreenFromPhoto, bench: &Bench
 }
 
 /// What to do next, where that is not plain.
-fn hint_for(bench: &Bench, aligning: bool) -> &'static str {
+fn hint_for(bench: &Bench, aligning: bool) -> String {
     let Some(photo) = bench.photo_state() else {
         return if bench.session.state().photos.is_empty() {
             "No photos in this job yet: drop them on this window."
         } else {
             "No photo of this side yet. Drop one here, or choose another side at the top."
-        };
+        }
+        .to_owned();
     };
     if aligning {
-        return "Click the landmark that is marked next. The wheel zooms at the pointer, dragging moves.";
+        return "Click the landmark that is marked next. The wheel zooms at the pointer, dragging moves.".to_owned();
     }
+    let of_the_map = if photo.alignment().is_some() || bench.session.maps().is_empty() {
+        ""
+    } else if bench.matching.is_running(&photo.facts.photo) {
+        "This photo is being matched with those that lie on the map; it can be stopped below."
+    } else if bench.matching.refusal(&photo.facts.photo).is_some() {
+        "This photo did not find its place by itself: K says why and asks for landmarks."
+    } else if bench.seen.can_match {
+        "This photo does not lie on the map yet: let it find its place (Shift K), or place landmarks on it (K)."
+    } else {
+        "This photo does not lie on the map yet: place landmarks on it (K)."
+    };
     match &bench.show {
-        Show::Side(_) if photo.alignment().is_none() => {
-            "This photo does not lie on the map yet: place landmarks on it (K)."
-        }
-        Show::Loose if bench.stops.is_empty() => {
-            "Click the middle of a joint to judge it. Hold Shift and drag from its middle to its rim to say how large it is."
-        }
-        _ => "",
+        Show::Loose if bench.stops.is_empty() => format!(
+            "Click the middle of a joint to judge it. Hold Shift and drag from its middle to its rim to say how large it is. {of_the_map}"
+        )
+        .trim_end()
+        .to_owned(),
+        _ => of_the_map.to_owned(),
     }
 }

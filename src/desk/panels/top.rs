@@ -128,10 +128,17 @@ fn photo_words(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
     if let Some(scale) = scale {
         words += &format!(", {scale:.0} px/mm");
     }
-    let name = bench
+    let mut name = bench
         .photo_state()
         .map(|photo| photo.facts.name.clone())
         .unwrap_or_default();
+    let alignment = bench.photo_state().and_then(|photo| photo.alignment());
+    if let Some((alignment, matched)) =
+        alignment.and_then(|alignment| Some((alignment, alignment.automatic.as_ref()?)))
+    {
+        words += &format!(", laid by itself, trust {:.2}", matched.trust);
+        name += &format!("\n{}", bench.proposal(alignment, matched));
+    }
     ui.label(RichText::new(words).color(look.palette.dim))
         .on_hover_text(name);
 }

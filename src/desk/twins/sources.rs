@@ -12,7 +12,7 @@ use crate::desk::stops::Whereabouts;
 use crate::geometry::{BoardMm, BoardPoint, Homography, PhotoPx};
 use crate::progress::Progress;
 use crate::record::{JointKey, PhotoState, Target};
-use crate::work::Session;
+use crate::work::{Elsewhere, Session, same_places};
 
 /// A photo below this scale shows nothing of a joint that could be compared, px/mm: a land of
 /// 1.7 mm would be ten pixels across (design choice).
@@ -63,6 +63,28 @@ pub struct OtherJob {
     unit: String,
     maps: Vec<BoardMap>,
     photos: Vec<(PathBuf, PhotoState)>,
+}
+
+impl OtherJob {
+    /// Its aligned photos of boards whose maps have the same landmarks in the same places.
+    pub(in crate::desk) fn aligned(&self, ours: &[BoardMap]) -> Vec<Elsewhere> {
+        self.photos
+            .iter()
+            .filter(|(_, photo)| !photo.contradicted())
+            .filter_map(|(path, photo)| {
+                let alignment = photo.alignment()?.clone();
+                let board = &alignment.view.board;
+                let theirs = self.maps.iter().find(|map| map.board == *board)?;
+                let held = same_places(theirs, ours.iter().find(|map| map.board == *board)?);
+                held.then(|| Elsewhere {
+                    unit: self.unit.clone(),
+                    path: path.clone(),
+                    name: photo.facts.name.clone(),
+                    alignment,
+                })
+            })
+            .collect()
+    }
 }
 
 /// Reads the jobs at `paths` that are of the same model as the one at `here`. Jobs that cannot

@@ -166,10 +166,13 @@ impl Viewer {
     pub fn show(&mut self, ui: &mut Ui, look: &Look) -> Shown {
         let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
         let painter = ui.painter_at(rect);
-        painter.rect_filled(rect, 0.0, look.palette.well);
         self.take_arrivals();
         self.place(rect);
         let clicked = self.gestures(ui, &response);
+        // Whatever lies beneath the photo is drawn for nothing, and in software that is dear.
+        if !self.covers(rect) {
+            painter.rect_filled(rect, 0.0, look.palette.well);
+        }
         self.paint(&painter);
         response.widget_info(|| WidgetInfo::labeled(Role::Image, true, self.words()));
         self.messages(ui, look, rect);
@@ -291,6 +294,16 @@ impl Viewer {
             .flatten()
     }
 
+    /// Whether the photo leaves nothing of the surface free.
+    fn covers(&self, rect: Rect) -> bool {
+        self.small.is_some()
+            && self.view.is_some_and(|view| {
+                let [w, h] = view.size.map(f64::from);
+                let corners = view.corners([0.0, 0.0, w, h]);
+                Rect::from_points(&corners).contains_rect(rect)
+            })
+    }
+
     fn paint(&mut self, painter: &egui::Painter) {
         self.waiting_for_tiles = false;
         let (Some(view), Some(small)) = (self.view, &self.small) else {
@@ -308,9 +321,14 @@ impl Viewer {
         });
         let [w, h] = view.size.map(f64::from);
         let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-        painter.add(tiles::quad(under.id(), view.corners([0.0, 0.0, w, h]), all));
+        let under = tiles::quad(under.id(), view.corners([0.0, 0.0, w, h]), all);
+        let beneath = painter.add(egui::Shape::Noop);
         if let Some(pyramid) = &self.pyramid {
             self.waiting_for_tiles = self.tiles.paint(painter, pyramid, &view, tone);
+        }
+        // Only where tiles are missing is anything to be seen of it.
+        if self.pyramid.is_none() || self.waiting_for_tiles {
+            painter.set(beneath, under);
         }
         if self.waiting_for_tiles {
             painter.ctx().request_repaint();
