@@ -325,17 +325,13 @@ fn a_map_with_other_identities_is_told_before_and_after_and_an_import_can_keep_t
     assert!(rows["rows"].to_string().contains("\"judged\":1"), "{rows}");
 }
 
-/// Two connectors of two pins, in millimetres, with holes for landmarks.
+/// Two parts of two pins at the corners of a rectangle, in millimetres.
 const BOARD: &str = "\
 P  UNITS CUST 1
 317N1               J1    -1    D1000PA00X+010000Y+010000X1800Y0000
-317N2               J1    -2    D1000PA00X+012540Y+010000X1800Y0000
-317N1               J2    -1    D1000PA00X+040000Y+030000X1800Y0000
-317N2               J2    -2    D1000PA00X+042540Y+030000X1800Y0000
-367N/C              MH    -1    D3200UA00X+005000Y+005000X3200Y0000
-367N/C              MH    -2    D3200UA00X+045000Y+005000X3200Y0000
-367N/C              MH    -3    D3200UA00X+045000Y+035000X3200Y0000
-367N/C              MH    -4    D3200UA00X+005000Y+035000X3200Y0000
+317N2               J1    -2    D1000PA00X+040000Y+010000X1800Y0000
+317N1               J2    -1    D1000PA00X+010000Y+030000X1800Y0000
+317N2               J2    -2    D1000PA00X+040000Y+030000X1800Y0000
 999
 ";
 
