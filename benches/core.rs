@@ -3,7 +3,10 @@
 use std::hint::black_box;
 use std::path::Path;
 
-use benchglass::board::{BoardMap, ImportOptions, MapIndex, Side, import_ipc356, lint, map_diff};
+use benchglass::board::draft::{Draft, Edit, FoundJoint};
+use benchglass::board::{
+    BoardMap, ImportOptions, MapIndex, Side, import_ipc356, lint, map_diff, round_order,
+};
 use benchglass::geometry::BoardPoint;
 use benchglass::record::{Clock, Envelope, Event, JointKey, Judgement, Target, Verdict, fold};
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -89,6 +92,97 @@ fn long_record() -> Vec<Envelope> {
         .collect()
 }
 
+/// A board of ten thousand parts of one pin each, as found joints make it.
+fn ten_thousand_parts() -> String {
+    let parts: Vec<_> = (0..10_000u32)
+        .map(|part| {
+            let at = [f64::from(part % 100) * 3.0, f64::from(part / 100) * 3.0];
+            serde_json::json!({
+                "uid": format!("x{part}"), "ref": format!("X{}", part + 1), "kind": "other",
+                "side": "component",
+                "outline": {"shape": "rect", "at": at, "size": [2.0, 2.0]},
+                "pins": [{
+                    "uid": format!("x{part}-1"), "no": "1", "at": at,
+                    "land": {"shape": "round", "size": [1.6, 1.6]}, "drill": 0.8
+                }]
+            })
+        })
+        .collect();
+    serde_json::json!({
+        "schema": 1, "model": "Large", "board": "main", "parts": parts,
+        "outline": [[-5.0, -5.0], [302.0, -5.0], [302.0, 302.0], [-5.0, 302.0]]
+    })
+    .to_string()
+}
+
+fn single_pins(criterion: &mut Criterion) {
+    let json = ten_thousand_parts();
+    criterion.bench_function(
+        "load a map of 10 000 parts of one pin and index it",
+        |bencher| {
+            bencher.iter(|| {
+                let map = BoardMap::parse(black_box(&json), Path::new("large.json"));
+                map.map(|map| {
+                    MapIndex::new(&map)
+                        .joints_in(map.bounds(), Side::Solder)
+                        .len()
+                })
+            });
+        },
+    );
+    let Ok(map) = BoardMap::parse(&json, Path::new("large.json")) else {
+        return;
+    };
+    let index = MapIndex::new(&map);
+    let mut i = 0u32;
+    criterion.bench_function(
+        "find the joint and the part under the pointer among 10 000 parts",
+        |bencher| {
+            bencher.iter(|| {
+                i = i.wrapping_add(7919);
+                let at = BoardPoint::new(f64::from(i % 300), f64::from(i / 300 % 300));
+                let joint = index.nearest_joint(black_box(at), Side::Solder, 3.0);
+                (
+                    joint.is_some(),
+                    index.part_at(at, Side::Component).is_some(),
+                )
+            });
+        },
+    );
+    criterion.bench_function("lint a map of 10 000 parts of one pin", |bencher| {
+        bencher.iter(|| lint(black_box(&map)).len());
+    });
+    criterion.bench_function("walk a round of 10 000 parts of one pin", |bencher| {
+        bencher.iter(|| round_order(black_box(&map), Side::Solder).len());
+    });
+    // The shape that found joints have before anybody named them, with its steps.
+    criterion.bench_function(
+        "take over 10 000 found joints, and one edit after",
+        |bencher| {
+            let joints: Vec<FoundJoint> = map
+                .joints(Side::Solder)
+                .map(|joint| FoundJoint {
+                    at: joint.centre().to_array(),
+                    land_mm: 1.6,
+                })
+                .collect();
+            bencher.iter(|| {
+                let mut draft = Draft::new("Large", "main");
+                let accept = Edit::Accept {
+                    joints: joints.clone(),
+                    rows: Vec::new(),
+                    packages: Vec::new(),
+                };
+                let taken = draft.apply(&accept).is_ok();
+                (
+                    taken,
+                    draft.apply(&Edit::OutlineRound { margin_mm: 5.0 }).is_ok(),
+                )
+            });
+        },
+    );
+}
+
 fn core(criterion: &mut Criterion) {
     let json = ten_thousand_pins();
     criterion.bench_function("load a map of 10 000 pins and index it", |bencher| {
@@ -140,5 +234,5 @@ fn core(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, core);
+criterion_group!(benches, core, single_pins);
 criterion_main!(benches);

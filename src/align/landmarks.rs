@@ -121,7 +121,7 @@ pub fn from_landmarks(
     let squares = squares(&fit, &found)?;
     let rms_px = (squares / found.len() as f64).sqrt();
     let left_out = suspect::leave_one_out(&found);
-    let finding = suspect::find(&found, &left_out);
+    let finding = suspect::find_or_lens(&found, &left_out, photo_size, squares);
     check_agreement(map, &found, &fit, rms_px, &finding)?;
 
     let seen = seen_grid(map, &fit, photo_size, &found);
@@ -142,7 +142,7 @@ pub fn from_landmarks(
         px_per_mm,
         suspect_click: match finding {
             Finding::One(click) => Some(click),
-            Finding::Clean | Finding::Either(_) => None,
+            Finding::Clean | Finding::Either(_) | Finding::Lens(_) => None,
         },
         cautions,
         expected_error_px,
@@ -317,6 +317,11 @@ fn cautions(
     match finding {
         Finding::Clean => {}
         Finding::One(click) => words.push(click.words.clone()),
+        Finding::Lens(bend) => words.push(format!(
+            "the lens bends this photo by {:.0} px at its corners: with that allowed for the clicks agree to {:.1} px, and none is to blame. The fit stays straight, so expect the least error between the landmarks",
+            bend.corner_px.abs(),
+            bend.scatter_px
+        )),
         Finding::Either(names) => words.push(format!(
             "one of these clicks is off, but these landmarks cannot tell which: {}; check them, or place one more",
             names.join(", ")

@@ -9,6 +9,7 @@ mod advice;
 mod automatic;
 mod checks;
 mod landmarks;
+mod lens;
 mod refusal;
 mod suspect;
 mod trust;

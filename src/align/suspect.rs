@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::checks::Placed;
+use super::lens::{Bend, bend};
 use crate::geometry::{BoardMm, BoardPoint, FitSpread, Homography, PhotoPoint, PhotoPx};
 use crate::geometry::{fit_affine, fit_homography};
 
@@ -165,6 +166,31 @@ pub(super) enum Finding {
     One(SuspectClick),
     /// A click is off, but these explain it equally well.
     Either(Vec<String>),
+    /// The lens bends the picture; no click is to blame.
+    Lens(Bend),
+}
+
+/// [`find`], but a disagreement that the lens explains better is not blamed on a click.
+/// `squares` is what the fit of all leaves.
+pub(super) fn find_or_lens(
+    found: &[Placed],
+    left_out: &[Option<LeftOut>],
+    photo_size: (u32, u32),
+    squares: f64,
+) -> Finding {
+    let finding = find(found, left_out);
+    if matches!(finding, Finding::Clean) {
+        return finding;
+    }
+    let least = left_out
+        .iter()
+        .flatten()
+        .map(|left| left.rest)
+        .fold(f64::INFINITY, f64::min);
+    match bend(found, photo_size, squares, least) {
+        Some(bend) => Finding::Lens(bend),
+        None => finding,
+    }
 }
 
 /// Names the click that stands out, if one does.

@@ -35,7 +35,7 @@ mod tests;
 pub use address::{Address, BadAddress};
 pub use bounds::{MAX_MM, MAX_PARTS, MAX_PINS};
 pub use centroid::{export_centroid, import_centroid};
-pub use diff::{MapChange, map_diff};
+pub use diff::{MapChange, map_diff, take_identities};
 pub use file::{MAP_SCHEMA, MAX_FILE_BYTES, MapError, MapFile};
 pub use gerber::import_gerber;
 pub use import::{

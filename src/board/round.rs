@@ -9,9 +9,10 @@ const ROW_MM: f64 = 20.0;
 
 /// Every joint of `side` in walking order.
 ///
-/// Weak spots (`watch` of pin or part) come first. Within each of the two groups the walk goes
-/// part by part in rows of 20 mm, top to bottom as the side is seen, snake-wise (left to right,
-/// then back), and through the pins of one part in electrical order, its watched pins first.
+/// Weak spots come first: the joints that are noted themselves (`watch` of the pin), then those of
+/// parts that are (`watch` of the part). Within each of the three groups the walk goes part by
+/// part in rows of 20 mm, top to bottom as the side is seen, snake-wise (left to right, then
+/// back), and through the pins of one part in electrical order.
 /// Pins in holes are listed on both sides; [`Joint::is_soldered_side`] tells where they are
 /// soldered.
 #[must_use]
@@ -26,13 +27,8 @@ pub fn round_order(map: &BoardMap, side: Side) -> Vec<Joint<'_>> {
                 .map(move |pin| Joint { part, pin, side })
         })
         .collect();
-    // Stable sorts: first watched pins before their part's other pins, which keeps the parts'
-    // order because only the first group holds both.
-    joints.sort_by_key(|joint| !joint.is_watched());
-    let watched = joints.partition_point(Joint::is_watched);
-    joints[..watched]
-        .chunk_by_mut(|a, b| std::ptr::eq(a.part, b.part))
-        .for_each(|of_part| of_part.sort_by_key(|joint| joint.pin.watch.is_none()));
+    // Stable: the walk holds within each group.
+    joints.sort_by_key(|joint| (joint.pin.watch.is_none(), joint.part.watch.is_none()));
     joints
 }
 

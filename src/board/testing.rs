@@ -4,6 +4,7 @@ use std::path::Path;
 
 use proptest::prelude::*;
 
+use super::import::{ImportError, ImportOptions, Imported, QuestionKey};
 use super::model::BoardMap;
 
 /// The JSON block of docs/board-map.md.
@@ -35,4 +36,21 @@ pub(super) fn mutated(text: &'static str) -> impl Strategy<Value = Vec<u8>> {
         }
         bytes
     })
+}
+
+/// What the tests of the importers are told beside the file: names, and nothing else.
+pub(super) fn import_options() -> ImportOptions {
+    ImportOptions {
+        model: "Fernhollow FH-12".into(),
+        board: "main".into(),
+        ..ImportOptions::default()
+    }
+}
+
+/// What an import that cannot go on asks about.
+pub(super) fn keys_asked(done: Result<Imported, ImportError>) -> Vec<QuestionKey> {
+    match done {
+        Err(ImportError::Asks { questions, .. }) => questions.iter().map(|q| q.key).collect(),
+        other => panic!("{other:?}"),
+    }
 }

@@ -211,14 +211,7 @@ pub(super) fn verify(context: &Context, job: &Path) -> Result<Ending, WorkError>
 
 fn record(context: &Context, job: &Path, action: Action) -> Result<Ending, WorkError> {
     let mut session = Session::open(job, &context.by)?;
-    let applied = session.apply(action)?;
-    mark::tell(
-        context,
-        &applied.event.to_string(),
-        &applied.words,
-        &applied.cautions,
-    );
-    Ok(Ending::Done)
+    mark::record(context, &mut session, action)
 }
 
 pub(super) fn reopen(context: &Context, args: ReopenArgs) -> Result<Ending, WorkError> {

@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::board::{MapChange, MapFile};
 use crate::store::{Library, Revision};
 use crate::work::{
-    Action, NewerMap, Session, Standing, WorkError, compare_maps, keep_map, newer_maps, write_text,
+    Action, NewerMap, Session, Standing, WorkError, compare_maps, keep_map, newer_maps, write_map,
 };
 
 use super::exit::Ending;
@@ -115,13 +115,13 @@ pub(super) fn take(
     model: &str,
     board: Option<&str>,
     wanted: Option<&str>,
-    target: &Path,
+    (target, replace): (&Path, bool),
 ) -> Result<Ending, WorkError> {
     let library = Library::find()?;
     let revision = find(&library, model, board, wanted)?;
     let bytes = library.map_bytes(&revision)?;
     let file = MapFile::from_bytes(bytes, &library.map_path(&revision))?;
-    write_text(target, &file.text)?;
+    write_map(target, &file.text, replace)?;
     if context.json {
         out::json(&Taken {
             schema: 1,
@@ -216,32 +216,32 @@ pub(super) fn adopt(
 ) -> Result<Ending, WorkError> {
     if let Some(path) = map {
         let mut session = Session::open(job, &context.by)?;
-        let applied = session.apply(Action::AdoptMap {
-            path: path.to_path_buf(),
-        })?;
-        mark::tell(
+        return mark::record(
             context,
-            &applied.event.to_string(),
-            &applied.words,
-            &applied.cautions,
+            &mut session,
+            Action::AdoptMap {
+                path: path.to_path_buf(),
+            },
         );
-        return Ok(Ending::Done);
     }
     let library = Library::find()?;
     if !newest {
         let session = Session::read(job)?;
         let offers = newer_maps(&session, &library)?;
-        offer(context, job, &offers, false);
+        offer(context, job, &offers, None);
         return Ok(Ending::Done);
     }
     let mut session = Session::open(job, &context.by)?;
     let offers = newer_maps(&session, &library)?;
+    let mut cautions = Vec::new();
     for newer in &offers {
-        session.apply(Action::AdoptMap {
+        let applied = session.apply(Action::AdoptMap {
             path: newer.path.clone(),
         })?;
+        let of_board = |words| format!("{}: {words}", newer.board);
+        cautions.extend(applied.cautions.into_iter().map(of_board));
     }
-    offer(context, job, &offers, true);
+    offer(context, job, &offers, Some(&cautions));
     Ok(Ending::Done)
 }
 
@@ -250,17 +250,19 @@ struct Offers<'a> {
     schema: u32,
     adopted: bool,
     newer: &'a [NewerMap],
+    cautions: &'a [String],
 }
 
 /// Most lines of a difference that are shown as text; all are in `--json` and `map diff`.
 const MOST_SHOWN: usize = 40;
 
-fn offer(context: &Context, job: &Path, offers: &[NewerMap], adopted: bool) {
+fn offer(context: &Context, job: &Path, offers: &[NewerMap], adopted: Option<&[String]>) {
     if context.json {
         out::json(&Offers {
             schema: 1,
-            adopted,
+            adopted: adopted.is_some(),
             newer: offers,
+            cautions: adopted.unwrap_or_default(),
         });
         return;
     }
@@ -271,14 +273,17 @@ fn offer(context: &Context, job: &Path, offers: &[NewerMap], adopted: bool) {
     for newer in offers {
         tell(newer);
     }
-    out::line(&if adopted {
-        format!("{} maps adopted.", offers.len())
-    } else {
-        format!(
+    let Some(cautions) = adopted else {
+        out::line(&format!(
             "Nothing was changed. To change: benchglass map adopt {} --newest",
             job.display()
-        )
-    });
+        ));
+        return;
+    };
+    out::line(&format!("{} adopted.", out::many(offers.len(), "map")));
+    for caution in cautions {
+        out::line(&format!("  Mind: {caution}"));
+    }
 }
 
 pub(super) fn tell(newer: &NewerMap) {

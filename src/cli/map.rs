@@ -1,11 +1,11 @@
 //! `map`: check, import, export and adopt board maps.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 
 use crate::board::{BoardMap, Finding, FindingSeverity, ImportOptions, MapFormat, lint};
-use crate::work::{ImportedMap, WorkError, export_map, import_maps, write_text};
+use crate::work::{ImportedMap, WorkError, export_map, import_maps, keep_identities, write_map};
 
 use super::args::MapCommand;
 use super::exit::Ending;
@@ -20,9 +20,15 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
             answers,
             model,
             board,
+            identities_of,
+            replace,
         } => {
             let options = options(&answers, model, board)?;
-            import(context, &files, &out, &options)
+            let mut made = import_maps(&files, &options)?;
+            let kept = identities_of
+                .map(|earlier| keep_identities(&mut made, &earlier))
+                .transpose()?;
+            import(context, made, (&out, replace), kept)
         }
         MapCommand::Make {
             edits,
@@ -42,7 +48,14 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
             board,
             revision,
             out,
-        } => library::take(context, &model, board.as_deref(), revision.as_deref(), &out),
+            replace,
+        } => library::take(
+            context,
+            &model,
+            board.as_deref(),
+            revision.as_deref(),
+            (&out, replace),
+        ),
         MapCommand::Diff { old, new } => library::diff(context, &old, &new),
     }
 }
@@ -83,10 +96,12 @@ fn check(context: &Context, path: &Path) -> Result<Ending, WorkError> {
             out::line(&format!("    {}", finding.remedy));
         }
         out::line(&format!(
-            "{}: {} parts, {pins} pins; {errors} errors, {} warnings",
+            "{}: {}, {}; {}, {}",
             path.display(),
-            map.parts.len(),
-            findings.len() - errors
+            out::many(map.parts.len(), "part"),
+            out::many(pins, "pin"),
+            out::many(errors, "error"),
+            out::many(findings.len() - errors, "warning")
         ));
     }
     Ok(if errors == 0 {
@@ -131,17 +146,23 @@ fn options(answers: &[String], model: String, board: String) -> Result<ImportOpt
 
 fn import(
     context: &Context,
-    files: &[PathBuf],
-    target: &Path,
-    options: &ImportOptions,
+    made: ImportedMap,
+    (target, replace): (&Path, bool),
+    kept: Option<usize>,
 ) -> Result<Ending, WorkError> {
     let ImportedMap {
         mut imported,
         findings,
-    } = import_maps(files, options)?;
+    } = made;
+    if let Some(kept) = kept {
+        imported.read.push(format!(
+            "{} by the identity of the earlier map.",
+            out::many(kept, "pin")
+        ));
+    }
     let open = imported.questions.drain(..).map(|question| question.text);
     imported.notes.extend(open);
-    write_text(target, &imported.map.to_json())?;
+    write_map(target, &imported.map.to_json(), replace)?;
     let map = &imported.map;
     let pins = map.parts.iter().map(|part| part.pins.len()).sum();
     let errors = errors_in(&findings);
@@ -162,9 +183,10 @@ fn import(
         return Ok(Ending::Done);
     }
     out::line(&format!(
-        "{}: {} parts, {pins} pins from {}",
+        "{}: {}, {} from {}",
         target.display(),
-        map.parts.len(),
+        out::many(map.parts.len(), "part"),
+        out::many(pins, "pin"),
         imported.format
     ));
     for (word, lines) in [
@@ -180,6 +202,16 @@ fn import(
     for finding in &findings {
         out::line(&format!("  Check: {finding}"));
     }
+    let name = target.display();
+    out::line(&if errors > 0 {
+        format!(
+            "Next: a job cannot use it yet. Mend what is an error above in {name}, or add to it: benchglass map make EDITS.json --from {name} -o NEXT.json (docs/map-making.md)"
+        )
+    } else {
+        format!(
+            "Next: hold it against the board, then keep it for every later unit: benchglass map keep {name}"
+        )
+    });
     Ok(Ending::Done)
 }
 
@@ -207,7 +239,8 @@ fn export(context: &Context, path: &Path, target: &Path) -> Result<Ending, WorkE
             parts: map.parts.len(),
         });
     } else {
-        out::line(&format!("{}: {} parts", target.display(), map.parts.len()));
+        let parts = out::many(map.parts.len(), "part");
+        out::line(&format!("{}: {parts}", target.display()));
     }
     Ok(Ending::Done)
 }

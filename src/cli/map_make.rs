@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use crate::board::{Finding, has_errors};
-use crate::work::{WorkError, make_map, write_text};
+use crate::work::{WorkError, check_map_names, make_map, write_text};
 
 use super::exit::Ending;
 use super::{Context, out};
@@ -27,6 +27,7 @@ pub(super) fn make(
     from: Option<PathBuf>,
     names: (&str, &str),
 ) -> Result<Ending, WorkError> {
+    check_map_names(names.0, names.1)?;
     let made = make_map(edits, from.as_deref(), names.0, names.1)?;
     write_text(target, &made.file.text)?;
     let map = &made.file.map;
@@ -47,8 +48,8 @@ pub(super) fn make(
         for finding in &made.findings {
             out::line(&format!("  Mind: {finding}"));
         }
-        let (parts, name) = (map.parts.len(), target.display());
-        out::line(&format!("{name}: {parts} parts, {pins} pins"));
+        let (parts, pins) = (out::many(map.parts.len(), "part"), out::many(pins, "pin"));
+        out::line(&format!("{}: {parts}, {pins}", target.display()));
     }
     Ok(if has_errors(&made.findings) {
         Ending::NotPassed

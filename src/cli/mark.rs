@@ -67,39 +67,42 @@ pub(super) fn mark(context: &Context, args: MarkArgs) -> Result<Ending, WorkErro
             })
         })
         .collect::<Result<Vec<Fault>, WorkError>>()?;
-    let applied = session.apply(Action::Judge(Wish {
-        targets,
-        verdict: args.verdict.into(),
-        faults,
-        obstacle: args.obstacle,
-        note: args.note,
-        photo,
-        spot,
-        evidence: None,
-        confirmed_by: args.confirmed_by.map(Into::into),
-    }))?;
-    tell(
+    record(
         context,
-        &applied.event.to_string(),
-        &applied.words,
-        &applied.cautions,
-    );
-    Ok(Ending::Done)
+        &mut session,
+        Action::Judge(Wish {
+            targets,
+            verdict: args.verdict.into(),
+            faults,
+            obstacle: args.obstacle,
+            note: args.note,
+            photo,
+            spot,
+            evidence: None,
+            confirmed_by: args.confirmed_by.map(Into::into),
+        }),
+    )
 }
 
-/// Says what was recorded.
-pub(super) fn tell(context: &Context, event: &str, words: &str, cautions: &[String]) {
+/// Carries out one action and says what was recorded.
+pub(super) fn record(
+    context: &Context,
+    session: &mut Session,
+    action: Action,
+) -> Result<Ending, WorkError> {
+    let applied = session.apply(action)?;
     if context.json {
         out::json(&Marked {
             schema: 1,
-            event: event.to_owned(),
-            words: words.to_owned(),
-            cautions: cautions.to_vec(),
+            event: applied.event.to_string(),
+            words: applied.words,
+            cautions: applied.cautions,
         });
-        return;
+        return Ok(Ending::Done);
     }
-    out::line(&format!("Recorded: {words}"));
-    for caution in cautions {
+    out::line(&format!("Recorded: {}", applied.words));
+    for caution in applied.cautions {
         out::line(&format!("  Mind: {caution}"));
     }
+    Ok(Ending::Done)
 }

@@ -11,14 +11,7 @@ use super::{Context, mark, parse};
 pub(super) fn measure(context: &Context, args: MeasureArgs) -> Result<Ending, WorkError> {
     let mut session = Session::open(&args.job, &context.by)?;
     let action = action(&session, args)?;
-    let applied = session.apply(action)?;
-    mark::tell(
-        context,
-        &applied.event.to_string(),
-        &applied.words,
-        &applied.cautions,
-    );
-    Ok(Ending::Done)
+    mark::record(context, &mut session, action)
 }
 
 fn bad(reason: &str, remedy: &str) -> WorkError {

@@ -25,17 +25,14 @@ pub(super) fn note(context: &Context, args: NoteArgs) -> Result<Ending, WorkErro
         .map(|name| session.find_photo(name))
         .transpose()?;
     if !args.lines {
-        let applied = session.apply(Action::Note {
-            text: args.text,
-            photo,
-        })?;
-        mark::tell(
+        return mark::record(
             context,
-            &applied.event.to_string(),
-            &applied.words,
-            &applied.cautions,
+            &mut session,
+            Action::Note {
+                text: args.text,
+                photo,
+            },
         );
-        return Ok(Ending::Done);
     }
     for line in std::io::stdin().lock().lines() {
         let text = line.map_err(|source| WorkError::File {

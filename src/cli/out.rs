@@ -45,6 +45,15 @@ pub(crate) fn complain(reason: &str, remedy: &str) {
     }
 }
 
+/// A number with its noun: `1 part`, `12 parts`.
+pub(crate) fn many(count: usize, noun: &str) -> String {
+    if count == 1 {
+        format!("1 {noun}")
+    } else {
+        format!("{count} {noun}s")
+    }
+}
+
 /// A remark on stderr.
 pub(crate) fn remark(text: &str) {
     let mut err = std::io::stderr().lock();

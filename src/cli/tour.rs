@@ -24,6 +24,7 @@ fn print(report: &TourReport) {
     out::line("Benchglass tour: one unit from photographs to a rework slip.");
     out::line(&report.note);
     out::line(&format!("From {}.", report.samples));
+    weak_spots(report);
     photos(report);
     suspects(report);
     out::line("\nLooked at, after the round:");
@@ -34,7 +35,47 @@ fn print(report: &TourReport) {
         out::line(&format!("  {}", file.display()));
     }
     out::line(&format!("\nThe job is in {}.", report.job.display()));
+    out::line(
+        "Its slip has open lines and its gate is shut: a joint opened again at the last test, and an earlier repair waits for the owner's word. That is the sample's story, invented like the rest.",
+    );
     out::line("Next: open the slip in a browser; `benchglass --help` for your own unit.");
+}
+
+/// Most weak spots that the text shows; all are in `--json`.
+const SHOWN_SPOTS: usize = 12;
+
+fn weak_spots(report: &TourReport) {
+    let units: Vec<String> = report
+        .earlier
+        .iter()
+        .map(|unit| format!("{} ({})", unit.unit, unit.complaint))
+        .collect();
+    out::line(&format!(
+        "\nWhat {} of the model said, written into the map's weak spots: {}.",
+        out::many(units.len(), "earlier unit"),
+        units.join(", ")
+    ));
+    let mut rows = vec![
+        ["place", "in the round", "earlier units"]
+            .map(String::from)
+            .to_vec(),
+    ];
+    // As a person meets them: by their place in the round.
+    let mut spots: Vec<_> = report.weak.iter().collect();
+    spots.sort_by_key(|spot| (spot.round.is_none(), spot.round));
+    for spot in spots.iter().take(SHOWN_SPOTS) {
+        rows.push(vec![
+            spot.place.clone(),
+            spot.round
+                .map_or_else(|| "the part".to_owned(), |at| format!("number {at}")),
+            spot.words.clone(),
+        ]);
+    }
+    out::line(out::table(&rows).trim_end());
+    if spots.len() > SHOWN_SPOTS {
+        let more = spots.len() - SHOWN_SPOTS;
+        out::line(&format!("  and {more} more (--json)"));
+    }
 }
 
 fn photos(report: &TourReport) {

@@ -166,10 +166,10 @@ fn document(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) -> Doc
 
 fn tell(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) {
     out::line(&format!(
-        "{}: {} units in {} jobs ({})",
+        "{}: {} in {} ({})",
         report.model,
-        report.units.len(),
-        report.counted.len(),
+        out::many(report.units.len(), "unit"),
+        out::many(report.counted.len(), "job"),
         report.units.join(", ")
     ));
     for (job, reason) in &report.passed_over {

@@ -6,7 +6,7 @@ use std::thread;
 
 use eframe::egui::Context;
 
-use super::mapping::Spot;
+use super::mapping::FoundOnPhoto;
 use super::start::RecentJob;
 use super::twins::{OtherJob, Twin, TwinKey};
 use crate::joint::HintReport;
@@ -24,7 +24,7 @@ pub enum Done {
     /// The hint of one photo.
     Hint(HintKey, Result<HintReport, WorkError>),
     /// Joints of a photo on which a map is made.
-    Found(PhotoId, Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>),
+    Found(PhotoId, Result<FoundOnPhoto, WorkError>),
     /// The slip as it stands.
     Slip(Result<Box<SlipView>, WorkError>),
     /// Papers were written.

@@ -134,12 +134,31 @@ impl WorkError {
         match self {
             Self::Align(refusal) => refusal.remedy.clone(),
             Self::Refused { remedy, .. } | Self::BadInput { remedy, .. } => remedy.clone(),
-            Self::File { .. } => {
-                "check that the place exists, has room, and that you may write there".to_owned()
-            }
+            Self::File { source, .. } => file_remedy(source.kind()).to_owned(),
+            Self::Import(ImportError::Asks { questions, .. }) => match questions
+                .iter()
+                .find_map(|asked| Some((asked.key, asked.choices.first()?.0)))
+            {
+                Some((key, value)) => {
+                    format!("answer each question, for example --answer {key}={value}")
+                }
+                None => "answer each question".to_owned(),
+            },
             Self::Cancelled(_) => "run it again when there is time".to_owned(),
             other => remedy_of(&other.to_string()),
         }
+    }
+}
+
+fn file_remedy(kind: std::io::ErrorKind) -> &'static str {
+    use std::io::ErrorKind;
+    match kind {
+        ErrorKind::NotFound => "there is nothing of that name: check the spelling and the folder",
+        ErrorKind::PermissionDenied => {
+            "you may not open it: check its permissions, or copy it to a place of your own"
+        }
+        ErrorKind::IsADirectory => "name a file, not a folder",
+        _ => "check that the place exists, has room, and that you may write there",
     }
 }
 

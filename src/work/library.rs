@@ -24,7 +24,11 @@ pub fn keep_map(library: &Library, path: &Path, by: &str, note: &str) -> Result<
         .count();
     if errors > 0 {
         return Err(WorkError::bad(
-            format!("{}: {errors} errors: no job could use it", path.display()),
+            format!(
+                "{}: the linter finds {errors} error{}: no job could use it",
+                path.display(),
+                if errors == 1 { "" } else { "s" }
+            ),
             format!("see them: benchglass map check {}", path.display()),
         ));
     }

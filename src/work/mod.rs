@@ -37,7 +37,10 @@ pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_o
 pub use library::{NewerMap, Standing, begin_with_library, compare_maps, keep_map, newer_maps};
 pub use looked::CoverageRow;
 pub use make::{MadeMap, make_map};
-pub use maps::{ImportedMap, export_map, import_maps, map_format_of};
+pub use maps::{
+    ImportedMap, check_map_names, export_map, import_maps, keep_identities, map_format_of,
+    write_map,
+};
 pub use matching::align_photos;
 pub use papers::{Written, slip_of, write_slip, write_text};
 pub use photos::{AddReport, add_photos};
@@ -47,6 +50,9 @@ pub use quality::{QualityMap, quality_map};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;
 pub use snapping::{Snapped, snapped};
-pub use tour::{Asked, Suspect, TourReport, TouredPhoto, find_samples, render_samples, run_tour};
+pub use tour::{
+    Asked, EarlierUnit, LearnedSpot, Suspect, TourReport, TouredPhoto, find_samples,
+    render_samples, run_tour,
+};
 pub use truth::{LeftOut, TruthReport, export_truth};
 pub use weak::{WeakReport, known_jobs, remember_job, weak_report};

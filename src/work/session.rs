@@ -1,11 +1,12 @@
 //! One job, opened: its record folded to a state, its maps, and the one door through which
 //! anything is written.
 
+mod adopting;
 mod lookup;
 
 use std::path::{Path, PathBuf};
 
-use crate::board::{BoardMap, FindingSeverity, MapFile, lint};
+use crate::board::{BoardMap, MapFile};
 use crate::record::{
     Event, EventId, GateVerdict, HistoryLine, Measurement, Stage, State, Unit,
     describe as describe_event, gate, history,
@@ -16,6 +17,7 @@ use super::action::Action;
 use super::error::WorkError;
 use super::plan::{self, Planned, map_of};
 use super::weak::remember_job;
+use adopting::{stored_map, usable_map};
 
 /// An opened job.
 #[derive(Debug)]
@@ -250,7 +252,8 @@ impl Session {
         let (state, maps) = (&self.state, self.maps.as_slice());
         Ok(match action {
             Action::AdoptMap { path } => {
-                let (map, cautions) = usable_map(&path)?;
+                let (map, mut cautions) = usable_map(&path)?;
+                cautions.extend(adopting::left_behind(state, &map.map));
                 Planned {
                     event: self.adoption(&map)?,
                     cautions,
@@ -383,38 +386,6 @@ impl Session {
     pub fn job(&self) -> &Job {
         &self.job
     }
-}
-
-fn stored_map(job: &Job, sha256: &str) -> Result<BoardMap, WorkError> {
-    let path = job.map_path(sha256)?;
-    Ok(MapFile::from_bytes(job.map_bytes(sha256)?, &path)?.map)
-}
-
-/// Loads a map that has no errors; its warnings become cautions.
-fn usable_map(path: &Path) -> Result<(MapFile, Vec<String>), WorkError> {
-    let file = MapFile::load(path)?;
-    let findings = lint(&file.map);
-    let words = |finding: &crate::board::Finding| format!("{}: {}", finding.place, finding.reason);
-    let errors: Vec<String> = findings
-        .iter()
-        .filter(|f| f.severity == FindingSeverity::Error)
-        .map(words)
-        .collect();
-    if let Some(first) = errors.first() {
-        return Err(WorkError::bad(
-            format!(
-                "{}: {} errors, the first: {first}",
-                path.display(),
-                errors.len()
-            ),
-            format!(
-                "mend the map; all of them: benchglass map check {}",
-                path.display()
-            ),
-        ));
-    }
-    let cautions = findings.iter().map(words).collect();
-    Ok((file, cautions))
 }
 
 fn now_ms() -> u64 {

@@ -260,3 +260,100 @@ fn what_earlier_units_had_is_asked_for_first_on_the_next() {
     let none = bench.run(&["weak", "U1", "--model", "Nothing"]);
     assert_eq!(none.code(), 1, "refused: {none:?}");
 }
+
+#[test]
+fn a_map_with_other_identities_is_told_before_and_after_and_an_import_can_keep_them() {
+    let bench = Bench::new();
+    std::fs::write(bench.path("lands.txt"), BOARD).expect("writable");
+    let import = |out: &str, more: &[&str]| {
+        let base = [
+            "map",
+            "import",
+            "lands.txt",
+            "-o",
+            out,
+            "--model",
+            "M",
+            "--board",
+            "main",
+        ];
+        bench.run(&[&base[..], more].concat())
+    };
+    let first = import("first.json", &[]);
+    assert_eq!(first.code(), 0, "{first:?}");
+    assert!(
+        first.out().contains("Next: hold it against the board"),
+        "{first:?}"
+    );
+    // The same board by hand: the same names, identities of its own.
+    let text = std::fs::read_to_string(bench.path("first.json")).expect("written");
+    std::fs::write(
+        bench.path("own.json"),
+        text.replace("part-", "own-").replace("pin-", "own-pin-"),
+    )
+    .expect("writable");
+    bench.done(&[
+        "start", "job", "--unit", "U-1", "--model", "M", "--map", "own.json",
+    ]);
+    bench.done(&["mark", "job", "J1.1", "--verdict", "no-fault-seen"]);
+
+    let told = bench.done(&["map", "diff", "own.json", "first.json"]).out();
+    assert!(
+        told.contains("2 parts go by the same names under another identity"),
+        "{told}"
+    );
+    let adopted = bench.done(&["map", "adopt", "job", "first.json"]).out();
+    assert!(
+        adopted.contains("somebody has judged 1 joint that this map does not have"),
+        "{adopted}"
+    );
+    bench.done(&["undo", "job"]);
+
+    // An import writes over no other map; with the earlier map's identities nothing is lost.
+    let again = import("own.json", &[]);
+    assert_eq!(again.code(), 2, "{again:?}");
+    assert!(again.err().contains("--replace"), "{again:?}");
+    let kept = import("next.json", &["--identities-of", "own.json"]);
+    assert!(
+        kept.out()
+            .contains("4 pins by the identity of the earlier map"),
+        "{kept:?}"
+    );
+    let adopted = bench.done(&["map", "adopt", "job", "next.json"]).out();
+    assert!(!adopted.contains("judged"), "{adopted}");
+    let rows = bench.done(&["coverage", "job", "--json"]).json();
+    assert!(rows["rows"].to_string().contains("\"judged\":1"), "{rows}");
+}
+
+/// Two parts of two pins at the corners of a rectangle, in millimetres.
+const BOARD: &str = "\
+P  UNITS CUST 1
+317N1               J1    -1    D1000PA00X+010000Y+010000X1800Y0000
+317N2               J1    -2    D1000PA00X+040000Y+010000X1800Y0000
+317N1               J2    -1    D1000PA00X+010000Y+030000X1800Y0000
+317N2               J2    -2    D1000PA00X+040000Y+030000X1800Y0000
+999
+";
+
+#[test]
+fn a_map_without_a_name_is_refused_before_anything_is_written() {
+    let bench = Bench::new();
+    std::fs::write(bench.path("lands.txt"), BOARD).expect("writable");
+    let refused = bench.run(&[
+        "map",
+        "import",
+        "lands.txt",
+        "-o",
+        "m.json",
+        "--model",
+        " ",
+        "--board",
+        "main",
+    ]);
+    assert_eq!(refused.code(), 2, "{refused:?}");
+    assert!(
+        refused.err().contains("the model of the map has no name"),
+        "{refused:?}"
+    );
+    assert!(!bench.path("m.json").exists());
+}

@@ -72,8 +72,43 @@ fn the_tour_goes_from_photographs_to_papers() {
             ("load", true),
             ("function", true),
             ("closed", false),
+            ("cold", false),
         ],
-        "nothing opens before its rework is accepted, and an unseen board keeps the last stage shut"
+        "nothing opens before its rework is accepted, and what opened again shuts the gate"
+    );
+    // What earlier units said comes first in the round, with how often and of how many.
+    assert_eq!(list(&report, "earlier").len(), 3);
+    let weak = list(&report, "weak");
+    let mut first: Vec<u64> = weak
+        .iter()
+        .filter(|spot| {
+            spot["place"]
+                .as_str()
+                .is_some_and(|p| p.starts_with("main:"))
+        })
+        .filter_map(|spot| spot["round"].as_u64())
+        .collect();
+    first.sort_unstable();
+    let count = first.len() as u64;
+    assert!(count > 5, "{weak:?}");
+    // One joint more at most stands among them: the map itself notes it.
+    assert!(
+        first.last().is_some_and(|last| *last <= count + 1),
+        "{first:?}"
+    );
+    for spot in weak {
+        assert_eq!(spot["looked_at"], 3, "{spot}");
+        let words = spot["words"].as_str().expect("words");
+        assert!(
+            words.contains("of 3 units") && words.contains("95 % interval"),
+            "{words}"
+        );
+    }
+    // Wilson for 1 of 3 at 95 %, worked from the formula: 0.4269 -+ 0.3654.
+    let [low, high] = [0, 1].map(|i| weak[0]["interval_95"][i].as_f64().expect("a share"));
+    assert!(
+        (low - 0.0615).abs() < 1e-3 && (high - 0.7923).abs() < 1e-3,
+        "{low} {high}"
     );
     for paper in list(&report, "papers") {
         let path = bench.path(paper.as_str().expect("a path"));
@@ -84,6 +119,15 @@ fn the_tour_goes_from_photographs_to_papers() {
         );
     }
     bench.done(&["verify", "tour/FH12-0242"]);
+    // The job ends with open lines: the slip, the gate and the window have something to show.
+    let slip = bench.done(&["slip", "tour/FH12-0242", "--json"]).json();
+    assert!(
+        slip["lines"].as_u64().is_some_and(|lines| lines >= 2),
+        "{slip}"
+    );
+    let shut = bench.run(&["gate", "tour/FH12-0242", "--stage", "cold"]);
+    assert_eq!(shut.code(), 1, "{shut:?}");
+    assert!(shut.out().contains("K7.1"), "{shut:?}");
 }
 
 #[test]

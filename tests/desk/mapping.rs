@@ -17,7 +17,7 @@ use super::bench::{
 };
 
 /// A job with the drawn photo and no map, opened on the page where maps are made.
-fn making(folder: &Path) -> Harness<'static, Desk> {
+pub(crate) fn making(folder: &Path) -> Harness<'static, Desk> {
     let dir = folder.join("FH12-0902");
     let unit = Unit {
         code: "FH12-0902".to_owned(),
@@ -38,7 +38,9 @@ fn making(folder: &Path) -> Harness<'static, Desk> {
     window
 }
 
-fn state<'a>(window: &'a Harness<'static, Desk>) -> &'a benchglass::desk::mapping::Making {
+pub(crate) fn state<'a>(
+    window: &'a Harness<'static, Desk>,
+) -> &'a benchglass::desk::mapping::Making {
     let bench = window.state().model.bench.as_ref().unwrap();
     bench.making.as_ref().expect("a map is being made")
 }

@@ -367,3 +367,40 @@ proptest! {
         }
     }
 }
+
+/// A careful hand misses by a pixel or so; the lens bends by `k` half diagonals at the corner.
+fn bent(k: f64, off: Option<usize>) -> LandmarkFit {
+    let names: Vec<&str> = CORNERS
+        .iter()
+        .chain(&["U3.1", "J1.1", "K2.1", "U9.1"])
+        .copied()
+        .collect();
+    let mut placed = clicks(&names, &view(Side::Solder));
+    let (middle, unit) = (PhotoPoint::new(1999.5, 1499.5), 2500.0);
+    for (i, (_, at)) in placed.iter_mut().enumerate() {
+        let away = *at - middle;
+        *at = middle + away * (1.0 + k * away.square_length() / (unit * unit));
+        let turn = i as f64 * 2.4;
+        *at += PhotoVector::new(turn.cos(), turn.sin());
+        if off == Some(i) {
+            *at += PhotoVector::new(24.0, -18.0);
+        }
+    }
+    from_landmarks(&map(), Side::Solder, &placed, SIZE).unwrap()
+}
+
+#[test]
+fn a_lens_that_bends_is_not_blamed_on_a_click_and_a_bad_click_not_on_the_lens() {
+    for k in [-0.025, 0.02] {
+        let fit = bent(k, None);
+        assert_eq!(fit.suspect_click, None, "{k}: {:?}", fit.cautions);
+        let said = fit.cautions.join("; ");
+        assert!(said.contains("the lens bends this photo by"), "{k}: {said}");
+        assert!(said.contains("none is to blame"), "{k}: {said}");
+    }
+    for i in 0..8 {
+        let said = bent(0.0, Some(i)).cautions.join("; ");
+        assert!(!said.contains("lens"), "{i}: {said}");
+    }
+    assert!(bent(0.0, None).cautions.is_empty());
+}

@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::number::{Cell, value};
-use super::settle::{Reading, question};
+use super::settle::Reading;
 use super::table::{Row, Table};
-use super::{BottomX, DecimalMark, ImportError, ImportOptions, Imported, LengthUnit, QuestionKey};
+use super::{BottomX, DecimalMark, ImportError, ImportOptions, Imported, LengthUnit};
 use crate::board::bounds;
 use crate::board::class_letters::kind_of;
 use crate::board::file::MAP_SCHEMA;
-use crate::board::import::{MapFormat, stand_in_edge};
+use crate::board::import::{MapFormat, edge_is_open, stand_in_edge};
 use crate::board::model::{BoardMap, Outline, Part, PartKind, Side, Zone};
 
 /// Body that stands for every part, mm a side: the file has no sizes. Small enough that
@@ -103,16 +103,10 @@ impl Build<'_> {
         };
         bounds::check(&map, self.name)?;
         let read = vec![format!("{} parts.", map.parts.len())];
-        let edge = question(
-            QuestionKey::Outline,
-            "The file does not give the edge of the board; a rectangle 5 mm round the outermost \
-             parts stands for it. What are its corners in mm?",
-            &[],
-        );
         Ok(Imported {
             map,
             format: MapFormat::Centroid,
-            questions: vec![edge],
+            questions: vec![edge_is_open("parts")],
             read,
             left_out: Vec::new(),
             assumed: Vec::new(),

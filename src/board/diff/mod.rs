@@ -1,15 +1,19 @@
 //! How two revisions of a map differ, in words that a person can check against the board.
 
+mod identity;
 mod moves;
 #[cfg(test)]
 mod tests;
 mod words;
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use super::lint::natural_key;
 use super::model::{BoardMap, Part, Pin, TestPoint};
 use crate::geometry::{BoardPoint, BoardVector};
+use identity::strangers;
+pub use identity::take_identities;
 use moves::{MOVED_MM, by_key, common_shift, part_shift, point, same_body};
 use words::{expected, limits, part_place, pins_of, short, words_of};
 
@@ -39,6 +43,7 @@ pub fn map_diff(old: &BoardMap, new: &BoardMap) -> Vec<MapChange> {
         changes: Vec::new(),
     };
     let shift = diff.whole(old, new);
+    diff.strangers(old, new);
     let whole = diff.changes.len();
     diff.parts(old, new, shift);
     diff.landmarks(old, new, shift);
@@ -124,16 +129,44 @@ impl Diff {
         shift
     }
 
+    /// What most matters of parts that only their names join: said once for all of them.
+    fn strangers(&mut self, old: &BoardMap, new: &BoardMap) {
+        let pairs = strangers(old, new);
+        let joints: usize = pairs.iter().map(|(part, _)| part.pins.len()).sum();
+        let what = match pairs.len() {
+            0 => return,
+            1 => "1 part goes by its name".to_owned(),
+            n => format!("{n} parts go by the same names"),
+        };
+        self.add_joint(
+            "whole map",
+            format!(
+                "{what} under another identity (uid): what was said of {joints} joints does not \
+                 go over to this map. An import keeps identities with --identities-of OLD.json"
+            ),
+        );
+    }
+
     fn parts(&mut self, old: &BoardMap, new: &BoardMap, shift: BoardVector) {
         let before = by_key(&old.parts, |part| part.uid.as_str());
         let after = by_key(&new.parts, |part| part.uid.as_str());
+        let pairs = strangers(old, new);
+        let (gone, came): (BTreeSet<&str>, BTreeSet<&str>) = pairs
+            .iter()
+            .map(|(old, new)| (old.uid.as_str(), new.uid.as_str()))
+            .unzip();
+        for (_, part) in &pairs {
+            let words = format!("the same name under another identity, {}", pins_of(part));
+            self.add_joint(part_place(part), words);
+        }
         for (uid, part) in &before {
-            if !after.contains_key(uid) {
+            if !after.contains_key(uid) && !gone.contains(uid) {
                 self.add_joint(part_place(part), format!("removed, with {}", pins_of(part)));
             }
         }
         for (uid, part) in &after {
             match before.get(uid) {
+                None if came.contains(uid) => {}
                 None => self.add_joint(part_place(part), format!("added, with {}", pins_of(part))),
                 Some(earlier) => self.part(earlier, part, shift),
             }

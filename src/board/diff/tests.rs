@@ -1,4 +1,4 @@
-use super::map_diff;
+use super::{map_diff, take_identities};
 use crate::board::model::Side;
 use crate::board::testing::sample;
 
@@ -97,4 +97,49 @@ fn a_new_origin_is_told_once() {
         lines,
         ["whole map: all that stayed moved by 100 mm in x and -10 mm in y"]
     );
+}
+
+#[test]
+fn parts_that_only_their_names_join_are_told_as_such_and_can_be_joined() {
+    let old = sample();
+    let mut new = old.clone();
+    for part in &mut new.parts {
+        part.uid = format!("part-{}", part.reference);
+        for pin in &mut part.pins {
+            pin.uid = format!("pin-{}.{}", part.reference, pin.no);
+        }
+    }
+    // A part that the old map does not have took the uid of one that it has.
+    let mut fresh = new.parts[0].clone();
+    fresh.uid = "p-r1".into();
+    fresh.reference = "J9".into();
+    for pin in &mut fresh.pins {
+        pin.uid = format!("r1-{}", pin.no);
+    }
+    new.parts.push(fresh);
+    // So its uid stays in both maps: R1 is no stranger, J1 and C1 are.
+    let told: Vec<String> = map_diff(&old, &new)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    assert!(
+        told[0].starts_with("whole map: 2 parts go by the same names under another identity (uid): what was said of 6 joints"),
+        "{told:#?}"
+    );
+    assert!(told.contains(&"part C1: the same name under another identity, 2 pins".to_owned()));
+
+    assert_eq!(take_identities(&mut new, &old), 8);
+    let lines: Vec<String> = map_diff(&old, &new)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    assert_eq!(lines, ["part J9: added, with 4 pins"]);
+    assert_eq!(new.parts[3].uid, "p-r1-2");
+    let uids: std::collections::BTreeSet<&str> = new
+        .parts
+        .iter()
+        .flat_map(|part| &part.pins)
+        .map(|pin| pin.uid.as_str())
+        .collect();
+    assert_eq!(uids.len(), 12, "every identity once");
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
-use super::edit::{Edit, FoundJoint, PartSpec};
+use super::edit::{Across, Edit, FoundJoint, Numbering, PartSpec};
 use super::error::DraftError;
 use super::frame::length;
 use super::names::{Uids, next_reference, pin_slots};
@@ -191,6 +191,7 @@ pub(super) fn accept(
     uids: &mut Uids,
     joints: &[FoundJoint],
     rows: &[Vec<usize>],
+    packages: &[[usize; 2]],
 ) -> Result<Vec<String>, DraftError> {
     for joint in joints {
         place("a found joint", joint.at)?;
@@ -199,6 +200,22 @@ pub(super) fn accept(
     let covered = covered(sketch, joints);
     let mut done = vec![false; joints.len()];
     let mut made = Vec::new();
+    for [a, b] in packages {
+        let (Some(a), Some(b)) = (rows.get(*a), rows.get(*b)) else {
+            continue;
+        };
+        let both: BTreeSet<usize> = a.iter().chain(b).copied().collect();
+        let free = |&i: &usize| i < joints.len() && !covered[i] && !done[i];
+        let whole = a.len() == b.len() && a.len() >= 2 && both.len() == 2 * a.len();
+        if !whole || both.len() > MOST_PINS || !both.iter().all(free) {
+            continue;
+        }
+        for &i in &both {
+            done[i] = true;
+        }
+        let round = numbered_round(joints, a, b);
+        made.push(found_part(sketch, uids, joints, &round, PartKind::Ic));
+    }
     for row in rows {
         let row: Vec<usize> = row
             .iter()
@@ -209,12 +226,12 @@ pub(super) fn accept(
         match row.as_slice() {
             [] => {}
             [alone] => done[*alone] = false,
-            _ => made.push(found_part(sketch, uids, joints, &row)),
+            _ => made.push(found_part(sketch, uids, joints, &row, PartKind::Header)),
         }
     }
     for i in 0..joints.len() {
         if !done[i] && !covered[i] {
-            made.push(found_part(sketch, uids, joints, &[i]));
+            made.push(found_part(sketch, uids, joints, &[i], PartKind::Other));
         }
     }
     if made.is_empty() {
@@ -240,17 +257,39 @@ fn covered(sketch: &Sketch, joints: &[FoundJoint]) -> Vec<bool> {
         .collect()
 }
 
+/// The joints of two facing rows of equal length in the order of a package's pins: down one row
+/// and back along the other, counter-clockwise seen from the component side. Of the two pins
+/// that could then be 1 the upper one is taken, of two equally high ones the left one.
+fn numbered_round(joints: &[FoundJoint], a: &[usize], b: &[usize]) -> Vec<usize> {
+    let at = |i: usize| BoardPoint::new(joints[i].at[0], joints[i].at[1]);
+    let (mut a, mut b) = (a.to_vec(), b.to_vec());
+    let (first, last) = (at(a[0]), at(a[a.len() - 1]));
+    if (at(b[0]) - first).square_length() > (at(b[0]) - last).square_length() {
+        b.reverse();
+    }
+    if (last - first).cross(at(b[0]) - first) < 0.0 {
+        a.reverse();
+        b.reverse();
+    }
+    let other = b[b.len() - 1];
+    let mut round: Vec<usize> = a.iter().copied().chain(b.into_iter().rev()).collect();
+    let (one, two) = (at(a[0]), at(other));
+    // Higher by less than a land's breadth is level.
+    let level = (one.y - two.y).abs() < joints[a[0]].land_mm / 2.0;
+    let second = if level { two.x < one.x } else { two.y > one.y };
+    if second {
+        round.rotate_left(a.len());
+    }
+    round
+}
+
 fn found_part(
     sketch: &mut Sketch,
     uids: &mut Uids,
     joints: &[FoundJoint],
     which: &[usize],
+    kind: PartKind,
 ) -> String {
-    let kind = if which.len() > 1 {
-        PartKind::Header
-    } else {
-        PartKind::Other
-    };
     let round = |mm: f64| Land {
         shape: LandShape::Round,
         size: [micrometres(mm); 2],
@@ -273,6 +312,14 @@ fn found_part(
         })
         .collect();
     let edit = match places.as_slice() {
+        [first, ..] if kind == PartKind::Ic => Edit::TwoRows {
+            part: spec.clone(),
+            pin_1: first.at.to_array(),
+            row_end: places[places.len() / 2 - 1].at.to_array(),
+            across: Across::Through(places[places.len() - 1].at.to_array()),
+            count: places.len(),
+            numbering: Numbering::Round,
+        },
         [first, .., last] if (last.at - first.at).length() > 0.5 => Edit::Row {
             part: spec.clone(),
             first: first.at.to_array(),

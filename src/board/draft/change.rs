@@ -79,7 +79,11 @@ pub(super) fn carry_out(
         Edit::OutlineRound { margin_mm } => {
             outline_round(sketch, length("the margin", *margin_mm)?)?
         }
-        Edit::Accept { joints, rows } => return build::accept(sketch, uids, joints, rows),
+        Edit::Accept {
+            joints,
+            rows,
+            packages,
+        } => return build::accept(sketch, uids, joints, rows, packages),
         Edit::Row { part, .. }
         | Edit::TwoRows { part, .. }
         | Edit::TwoLeads { part, .. }

@@ -135,13 +135,18 @@ pub enum Edit {
         /// How far from the outermost lands, mm.
         margin_mm: f64,
     },
-    /// Take found joints over: each row becomes a part, every other joint one of its own.
+    /// Take found joints over: two rows that face each other become a package, each other row a
+    /// part, every other joint one of its own.
     Accept {
         /// The joints.
         joints: Vec<FoundJoint>,
         /// Which of them stand in a row, in order.
         #[serde(default)]
         rows: Vec<Vec<usize>>,
+        /// Which two rows face each other like the sides of a package. Those of equal length
+        /// become one, numbered round; which pin is 1 is for a person to say.
+        #[serde(default)]
+        packages: Vec<[usize; 2]>,
     },
     /// Pins in a row at equal distances.
     Row {

@@ -226,6 +226,7 @@ fn found_joints_become_parts_and_tools_take_them_over() {
         .apply(&Edit::Accept {
             joints: joints.clone(),
             rows: vec![vec![0, 1, 2]],
+            packages: Vec::new(),
         })
         .unwrap();
     let names: Vec<&str> = draft
@@ -246,7 +247,8 @@ fn found_joints_become_parts_and_tools_take_them_over() {
     assert!(matches!(
         draft.apply(&Edit::Accept {
             joints,
-            rows: Vec::new()
+            rows: Vec::new(),
+            packages: Vec::new(),
         }),
         Err(DraftError::Nothing)
     ));
@@ -268,6 +270,63 @@ fn found_joints_become_parts_and_tools_take_them_over() {
         .unwrap();
     draft.apply(&row([10.0, 10.0], [22.7, 10.0], 6)).unwrap();
     assert_eq!(draft.map().parts.len(), 2);
+}
+
+/// A package of eight whose body stands on the component side, its rows as they are found on a
+/// photo: in any order, along either way, lying either way. Common practice, no source.
+#[test]
+fn facing_rows_become_a_package_numbered_round() {
+    let joint = |x: f64, y: f64| FoundJoint {
+        at: [x, y],
+        land_mm: 1.6,
+    };
+    let left: Vec<FoundJoint> = (0..4)
+        .map(|i| joint(10.0, 30.0 - 2.54 * f64::from(i)))
+        .collect();
+    let right: Vec<FoundJoint> = (0..4)
+        .map(|i| joint(17.62, 30.02 - 2.54 * f64::from(i)))
+        .collect();
+    let wanted: Vec<Mm> = left
+        .iter()
+        .chain(right.iter().rev())
+        .map(|j| j.at)
+        .collect();
+    for (a, b) in [([0, 1, 2, 3], [4, 5, 6, 7]), ([7, 6, 5, 4], [0, 1, 2, 3])] {
+        let mut draft = draft();
+        draft
+            .apply(&Edit::Accept {
+                joints: left.iter().chain(&right).copied().collect(),
+                rows: vec![a.to_vec(), b.to_vec()],
+                packages: vec![[0, 1], [1, 0], [0, 9]],
+            })
+            .unwrap();
+        let [part] = draft.map().parts.as_slice() else {
+            panic!("one part")
+        };
+        assert_eq!((part.reference.as_str(), part.kind), ("U1", PartKind::Ic));
+        let pins: Vec<Mm> = part.pins.iter().map(|pin| pin.at).collect();
+        let near = |(a, b): (&Mm, &Mm)| (a[0] - b[0]).hypot(a[1] - b[1]) < 1e-6;
+        assert!(
+            pins.iter().zip(&wanted).all(near) && pins.len() == 8,
+            "{a:?} {b:?}: {pins:?}"
+        );
+    }
+    // Rows of unequal length stay two rows.
+    let mut draft = draft();
+    draft
+        .apply(&Edit::Accept {
+            joints: left.iter().chain(&right).copied().collect(),
+            rows: vec![vec![0, 1, 2, 3], vec![4, 5, 6]],
+            packages: vec![[0, 1]],
+        })
+        .unwrap();
+    let names: Vec<&str> = draft
+        .map()
+        .parts
+        .iter()
+        .map(|p| p.reference.as_str())
+        .collect();
+    assert_eq!(names, ["J1", "J2", "X1"]);
 }
 
 #[test]

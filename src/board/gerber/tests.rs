@@ -7,14 +7,7 @@ use crate::board::import::{
     ImportError, ImportOptions, Imported, LengthUnit, Outer, QuestionKey, Repeats,
 };
 use crate::board::model::{BoardMap, LandShape, Outline, Side};
-
-fn options() -> ImportOptions {
-    ImportOptions {
-        model: "Fernhollow FH-12".into(),
-        board: "main".into(),
-        ..ImportOptions::default()
-    }
-}
+use crate::board::testing::{import_options as options, keys_asked};
 
 fn import_with(files: &[&str], options: &ImportOptions) -> Result<Imported, ImportError> {
     let sources: Vec<(PathBuf, Vec<u8>)> = files
@@ -39,10 +32,7 @@ fn told(text: &str) -> String {
 }
 
 fn asked(files: &[&str]) -> Vec<QuestionKey> {
-    match import_with(files, &options()) {
-        Err(ImportError::Asks { questions, .. }) => questions.iter().map(|q| q.key).collect(),
-        other => panic!("{other:?}"),
-    }
+    keys_asked(import_with(files, &options()))
 }
 
 /// A copper layer with these commands after its header.

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use super::Imported;
 use super::counts::{Counts, STAND_IN_LAND_MM};
-use super::edge::stand_in_edge;
+use super::edge::{edge_is_open, stand_in_edge};
 use super::error::{ImportError, quoted};
 use super::landmarks::{add_corner_pins, of_holes};
 use super::options::{ImportOptions, MapFormat, Question, QuestionKey, Repeats};
@@ -81,12 +81,7 @@ fn imported(
 ) -> Result<Imported, ImportError> {
     let mut questions = Vec::new();
     let outline = sources.outline.take().unwrap_or_else(|| {
-        questions.push(Question::new(
-            QuestionKey::Outline,
-            "The file does not give the edge of the board; a rectangle 5 mm round the outermost \
-             lands stands for it. What are its corners in mm?",
-            &[],
-        ));
+        questions.push(edge_is_open("lands"));
         let pins = parts
             .iter()
             .flat_map(|part| part.pins.iter().map(Pin::centre));

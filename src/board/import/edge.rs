@@ -1,5 +1,6 @@
 //! The stand-in for a board edge that a file does not give.
 
+use super::options::{Question, QuestionKey};
 use crate::geometry::{BoardBox, BoardPoint};
 
 /// Margin of the stand-in board edge round the outermost places, mm.
@@ -17,4 +18,16 @@ pub(in crate::board) fn stand_in_edge(
         [max.x, max.y],
         [min.x, max.y],
     ]
+}
+
+/// What stands for an edge that the file does not give; `what` it goes round: `lands`, `parts`.
+pub(in crate::board) fn edge_is_open(what: &str) -> Question {
+    Question::new(
+        QuestionKey::Outline,
+        format!(
+            "The file does not give the edge of the board: a rectangle 5 mm round the outermost \
+             {what} stands for it. Where you know its corners, write them into the map's outline."
+        ),
+        &[],
+    )
 }

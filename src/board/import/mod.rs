@@ -20,7 +20,7 @@ use super::ipc356::import_ipc356;
 use super::model::BoardMap;
 
 pub(super) use assemble::assemble;
-pub(super) use edge::stand_in_edge;
+pub(super) use edge::{edge_is_open, stand_in_edge};
 pub use error::ImportError;
 pub(super) use error::quoted;
 pub(super) use land::turned_note;

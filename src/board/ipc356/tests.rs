@@ -8,14 +8,7 @@ use crate::board::import::{
     format_of,
 };
 use crate::board::model::{BoardMap, LandShape, PartKind, Side};
-
-fn options() -> ImportOptions {
-    ImportOptions {
-        model: "Fernhollow FH-12".into(),
-        board: "main".into(),
-        ..ImportOptions::default()
-    }
-}
+use crate::board::testing::{import_options as options, keys_asked};
 
 fn import(text: &str) -> Result<Imported, ImportError> {
     import_ipc356(text.as_bytes(), Path::new("board.ipc"), &options())
@@ -30,10 +23,7 @@ fn told(text: &str) -> String {
 }
 
 fn asked(text: &str) -> Vec<QuestionKey> {
-    match import(text) {
-        Err(ImportError::Asks { questions, .. }) => questions.iter().map(|q| q.key).collect(),
-        other => panic!("{other:?}"),
-    }
+    keys_asked(import(text))
 }
 
 /// A record by its fields, column by column.

@@ -3,9 +3,13 @@
 use std::path::Path;
 
 use proptest::prelude::*;
+use serde_json::{Value, json};
 
 use super::super::testing::{mutated, sample, sample_json};
-use super::super::{BoardMap, MapFile, Side, full_address, label, lint, resolve, resolve_many};
+use super::super::{
+    BoardMap, MapFile, MapIndex, Side, full_address, label, lint, map_diff, resolve, resolve_many,
+    round_order, take_identities,
+};
 use super::joint;
 
 fn token() -> impl Strategy<Value = &'static str> {
@@ -25,7 +29,101 @@ fn token() -> impl Strategy<Value = &'static str> {
     ])
 }
 
+/// What a value of the sample may become: of the right kind and absurd, or of another kind.
+fn nasty() -> impl Strategy<Value = Value> {
+    prop::sample::select(vec![
+        Value::Null,
+        json!(true),
+        json!(-1),
+        json!(0),
+        json!(1e-300),
+        json!(9_999.999_9),
+        json!(1e300),
+        json!(u64::MAX),
+        json!(""),
+        json!(" "),
+        json!("j1"),
+        json!("J1.1"),
+        json!("p-j1"),
+        json!("\u{0}:./"),
+        json!("round"),
+        json!("solder"),
+        json!("hardware"),
+        json!([]),
+        json!([0, 0]),
+        json!([[1, 1], [1, 1], [1, 1]]),
+        json!({}),
+    ])
+}
+
+/// Every place in a JSON document, as pointers.
+fn places_in(value: &Value, at: &str, found: &mut Vec<String>) {
+    found.push(at.to_owned());
+    match value {
+        Value::Object(fields) => {
+            for (key, inner) in fields {
+                places_in(inner, &format!("{at}/{key}"), found);
+            }
+        }
+        Value::Array(items) => {
+            for (i, inner) in items.iter().enumerate() {
+                places_in(inner, &format!("{at}/{i}"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// The sample with values replaced, taken out and doubled: JSON always, a map sometimes, so that
+/// what comes behind the parser is reached.
+fn altered_values() -> impl Strategy<Value = String> {
+    let change = (any::<prop::sample::Index>(), 0..4u8, nasty());
+    prop::collection::vec(change, 1..8).prop_map(|changes| {
+        let mut map: Value = serde_json::from_str(sample_json()).unwrap();
+        for (index, how, new) in changes {
+            let mut places = Vec::new();
+            places_in(&map, "", &mut places);
+            let at = index.get(&places).clone();
+            let (parent, key) = at.rsplit_once('/').unwrap_or(("", ""));
+            match (how, map.pointer_mut(parent)) {
+                // Twice the same: repeated names, overlapping lands, crossing edges.
+                (0 | 1, Some(Value::Array(items))) => {
+                    if let Some(item) = key.parse().ok().and_then(|i: usize| items.get(i)) {
+                        let again = item.clone();
+                        items.push(again);
+                    }
+                }
+                (2, Some(Value::Object(fields))) => {
+                    fields.remove(key);
+                }
+                _ => {
+                    if let Some(value) = map.pointer_mut(&at) {
+                        *value = new;
+                    }
+                }
+            }
+        }
+        map.to_string()
+    })
+}
+
 proptest! {
+    #[test]
+    fn altered_values_never_panic(text in altered_values()) {
+        match BoardMap::parse(&text, Path::new("m.json")) {
+            Ok(map) => {
+                let _ = lint(&map);
+                let _ = round_order(&map, Side::Solder);
+                let _ = map_diff(&sample(), &map);
+                let index = MapIndex::new(&map);
+                let _ = index.joints_in(map.bounds(), Side::Component);
+                let mut merged = map.clone();
+                let _ = take_identities(&mut merged, &sample());
+            }
+            Err(error) => prop_assert!(error.to_string().contains("m.json")),
+        }
+    }
+
     #[test]
     fn mutated_text_never_panics(bytes in mutated(sample_json())) {
         match MapFile::from_bytes(bytes, Path::new("m.json")) {

@@ -47,6 +47,13 @@ pub(crate) enum MapCommand {
         /// Board name for the map.
         #[arg(long)]
         board: String,
+        /// An earlier map of the board: parts and pins of the same name keep their identity, so
+        /// that jobs made with it find their joints again.
+        #[arg(long, value_name = "OLD.json")]
+        identities_of: Option<PathBuf>,
+        /// Write over a file that says something else.
+        #[arg(long)]
+        replace: bool,
     },
     /// Make a map by a file of edits, the steps of the window's page (docs/map-making.md).
     Make {
@@ -110,6 +117,9 @@ pub(crate) enum MapCommand {
         /// Where to write it.
         #[arg(short, long)]
         out: PathBuf,
+        /// Write over a file that says something else.
+        #[arg(long)]
+        replace: bool,
     },
     /// How two maps differ, in words: parts, pins, rails and limits.
     Diff {

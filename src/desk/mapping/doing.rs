@@ -6,7 +6,7 @@ use std::sync::Arc;
 use eframe::egui::Context;
 
 use super::MapAsk;
-use super::making::{Making, Spot};
+use super::making::{FoundOnPhoto, Making, Spot};
 use super::tools::Tool;
 use crate::board::draft::{DraftError, Edit, Sketch, straighten};
 use crate::board::{FindingSeverity, MapFile};
@@ -193,8 +193,11 @@ impl Desk {
                         at: PhotoPoint::new(joint.x_px, joint.y_px),
                         radius_px: joint.land_radius_px,
                     });
-                    let rows = found.rows.iter().map(|row| row.members.clone());
-                    (spots.collect(), rows.collect())
+                    FoundOnPhoto {
+                        spots: spots.collect(),
+                        rows: found.rows.iter().map(|row| row.members.clone()).collect(),
+                        packages: found.packages.iter().map(|two| two.rows).collect(),
+                    }
                 })
                 .map_err(WorkError::from);
             Done::Found(photo, found)
@@ -205,7 +208,7 @@ impl Desk {
     pub(in crate::desk) fn found_for_map(
         &mut self,
         photo: PhotoId,
-        found: Result<(Vec<Spot>, Vec<Vec<usize>>), WorkError>,
+        found: Result<FoundOnPhoto, WorkError>,
     ) {
         let Some(making) = self
             .model
@@ -219,14 +222,14 @@ impl Desk {
             return;
         }
         match found {
-            Ok((spots, rows)) => {
+            Ok(found) => {
                 making.said = format!(
                     "{} {} joints found, {} rows. Your clicks are drawn to them.",
                     making.said,
-                    spots.len(),
-                    rows.len()
+                    found.spots.len(),
+                    found.rows.len()
                 );
-                making.take_found(spots, rows);
+                making.take_found(found);
             }
             // Asked for: not begun again by itself.
             Err(

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::overlay::Index;
+use super::scale::ScaleBy;
 use super::snap::{centroid, middle_of_any_size, nearest_spot};
 use super::tools::Tool;
 use crate::board::draft::{Draft, DraftError, Edit, Made, Sketch};
@@ -17,35 +18,8 @@ const HOLE_MM: f64 = 0.9;
 /// Margin of an edge that is drawn because nobody drew one, mm.
 const MARGIN_MM: f64 = 5.0;
 
-/// What the scale is taken from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum ScaleBy {
-    /// Two pins of a row with a known pitch.
-    #[default]
-    Pins,
-    /// Two places and their distance.
-    Length,
-    /// The four corners of the board.
-    Board,
-    /// Four corners of something else.
-    Rectangle,
-}
-
-impl ScaleBy {
-    /// In the order of the panel.
-    pub const ALL: [Self; 4] = [Self::Pins, Self::Board, Self::Length, Self::Rectangle];
-
-    /// Its name.
-    #[must_use]
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Pins => "pins of a row",
-            Self::Length => "a known length",
-            Self::Board => "corners of the board",
-            Self::Rectangle => "another rectangle",
-        }
-    }
-}
+/// The field in which a pitch is typed.
+pub(super) const PITCH_FIELD: &str = "pitch";
 
 /// A found joint on the photo.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,6 +28,17 @@ pub struct Spot {
     pub at: PhotoPoint,
     /// Radius of its land, px.
     pub radius_px: f64,
+}
+
+/// What was found on a photo.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FoundOnPhoto {
+    /// Joints.
+    pub spots: Vec<Spot>,
+    /// Which of them stand in a row, in order.
+    pub rows: Vec<Vec<usize>>,
+    /// Which two rows face each other like the sides of a package.
+    pub packages: Vec<[usize; 2]>,
 }
 
 /// What the overlay draws beside the map itself.
@@ -83,8 +68,12 @@ pub struct Making {
     pub clicks: Vec<PhotoPoint>,
     /// How many pins, typed; empty where it is guessed from the spacing.
     pub count: String,
+    /// Columns of a grid whose first row was clicked.
+    pub columns: Option<usize>,
     /// Lengths typed for the scale.
     pub lengths: [String; 2],
+    /// Which of them the keys were given to by itself, once each.
+    pub keys_in: Option<usize>,
     /// The number of pins for the scale was counted on the photo, not typed.
     pub counted: bool,
     /// Pitch that counts are guessed by, mm.
@@ -103,6 +92,8 @@ pub struct Making {
     pub found: Vec<Spot>,
     /// Rows of them.
     pub rows: Vec<Vec<usize>>,
+    /// Pairs of these that look like a package.
+    pub packages: Vec<[usize; 2]>,
     /// Joints are being looked for, or were.
     pub looked: bool,
     /// What is typed into fields, by field.
@@ -146,7 +137,9 @@ impl Making {
             by: ScaleBy::default(),
             clicks: Vec::new(),
             count: String::new(),
+            columns: None,
             lengths: [String::new(), String::new()],
+            keys_in: None,
             counted: false,
             pitch_mm: 2.54,
             land: format!("{LAND_MM}"),
@@ -156,6 +149,7 @@ impl Making {
             pin: None,
             found: Vec::new(),
             rows: Vec::new(),
+            packages: Vec::new(),
             looked: false,
             fields: BTreeMap::new(),
             said: String::new(),
@@ -185,8 +179,9 @@ impl Making {
 
     /// Fields that show what is are filled anew; what is typed for a new rail or test point stays.
     fn forget_fields(&mut self) {
-        self.fields
-            .retain(|key, _| key.starts_with("rail ") || key.starts_with("point "));
+        self.fields.retain(|key, _| {
+            key == PITCH_FIELD || key.starts_with("rail ") || key.starts_with("point ")
+        });
     }
 
     /// What to click or type next, in one sentence.
@@ -256,7 +251,7 @@ impl Making {
         reach_px: f64,
         image: Option<&image::RgbImage>,
     ) -> PhotoPoint {
-        let bare = matches!(self.tool, Tool::Edge | Tool::Landmark | Tool::Mirror)
+        let bare = matches!(self.tool, Tool::Edge | Tool::Landmark)
             || (self.tool == Tool::Scale && self.by == ScaleBy::Board);
         if bare {
             return at;
@@ -264,7 +259,10 @@ impl Making {
         if let Some(spot) = nearest_spot(&self.found, at, reach_px) {
             return spot.at;
         }
-        let picks = matches!(self.tool, Tool::Choose | Tool::Move | Tool::Duplicate);
+        let picks = matches!(
+            self.tool,
+            Tool::Choose | Tool::Move | Tool::Duplicate | Tool::Mirror
+        );
         if picks && let Some(mark) = self.index.pin_at(at, reach_px) {
             return mark.at;
         }
@@ -286,7 +284,8 @@ impl Making {
         if self.tool == Tool::Choose || choosing {
             self.choose_at(at, shift, reach_px);
             // The pin that chose the part is also where it is taken by.
-            if !matches!(self.tool, Tool::Move | Tool::Duplicate) || self.chosen.is_empty() {
+            let carries = matches!(self.tool, Tool::Move | Tool::Duplicate | Tool::Mirror);
+            if !carries || self.chosen.is_empty() {
                 return Ok(());
             }
         }
@@ -297,6 +296,11 @@ impl Making {
             return self.enter();
         }
         self.clicks.push(at);
+        if self.tool == Tool::Grid && self.clicks.len() == 2 {
+            let (first, last) = (self.mm(self.clicks[0])?, self.mm(at)?);
+            self.columns = Some(self.pins_between(first, last));
+            self.count.clear();
+        }
         let full = self.tool.clicks(self.by);
         if self.tool == Tool::Scale {
             self.clicks.truncate(full);
@@ -304,7 +308,7 @@ impl Making {
             return Ok(());
         }
         if full > 0 && self.clicks.len() >= full {
-            let edit = self.edit(&self.clicks, shift);
+            let edit = self.edit(&self.clicks);
             // A bad last click is clicked again; the ones before stand.
             if let Err(error) = edit.and_then(|edit| self.apply(&edit)) {
                 self.clicks.pop();

@@ -6,7 +6,7 @@ use eframe::egui::{self, CollapsingHeader, RichText, Ui};
 
 use super::detail::typed;
 use super::making::{Making, number};
-use super::panel::ask;
+use super::panel::{ask, small};
 use crate::board::draft::Edit;
 use crate::board::{Expect, Extent, Limits, Rail, TestPoint};
 use crate::desk::ask::Ask;
@@ -124,6 +124,28 @@ fn text(making: &Making, key: &str) -> String {
         .map_or_else(String::new, |text| text.trim().to_owned())
 }
 
+/// A field for a place of the map; the chosen pin can be taken for it.
+fn place(ui: &mut Ui, look: &Look, making: &mut Making, key: &str, label: &str) {
+    ui.horizontal_wrapped(|ui| {
+        typed(ui, look, making, key, label, 90.0);
+        let chosen = making
+            .pin
+            .as_deref()
+            .and_then(|uid| making.map().pin(uid))
+            .map(|(part, pin)| format!("{}.{}", part.reference, pin.no));
+        if let Some(address) = chosen.filter(|address| *address != text(making, key))
+            && small(
+                ui,
+                "",
+                &format!("take {address}"),
+                "Measured at the pin that is chosen.",
+            )
+        {
+            making.fields.insert(key.to_owned(), address);
+        }
+    });
+}
+
 /// Two limits, the smaller first: -11.4 and -12.6 mean -12.6 to -11.4.
 fn limits(making: &Making, a: &str, b: &str) -> Option<Limits> {
     let (a, b) = (number(&text(making, a))?, number(&text(making, b))?);
@@ -132,22 +154,8 @@ fn limits(making: &Making, a: &str, b: &str) -> Option<Limits> {
 
 fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     typed(ui, look, making, "rail name", "Rail", 90.0);
-    typed(
-        ui,
-        look,
-        making,
-        "rail at",
-        "measured at, such as U7.3",
-        90.0,
-    );
-    typed(
-        ui,
-        look,
-        making,
-        "rail return",
-        "against, such as J1.2",
-        90.0,
-    );
+    place(ui, look, making, "rail at", "measured at, such as U7.3");
+    place(ui, look, making, "rail return", "against, such as J1.2");
     ui.horizontal_wrapped(|ui| {
         typed(
             ui,
@@ -179,6 +187,14 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
     let loaded = limits(making, "rail loaded min", "rail loaded max").or(unloaded);
     let name = text(making, "rail name");
     let ready = !name.is_empty() && unloaded.is_some();
+    let begun = making
+        .fields
+        .iter()
+        .any(|(key, text)| key.starts_with("rail ") && !text.trim().is_empty());
+    if begun && !ready {
+        let words = "A rail needs a name and both limits unloaded, in volts.";
+        parts::caption(ui, look, words);
+    }
     if ui
         .add_enabled(ready, egui::Button::new("Add this rail"))
         .clicked()
@@ -200,14 +216,7 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
 
 fn new_point(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
     typed(ui, look, making, "point name", "Test point", 90.0);
-    typed(
-        ui,
-        look,
-        making,
-        "point at",
-        "measured at, such as R4.2",
-        90.0,
-    );
+    place(ui, look, making, "point at", "measured at, such as R4.2");
     let quantity = making
         .fields
         .get("point unit")
@@ -248,6 +257,10 @@ fn new_point(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>)
         );
     }
     let ready = !name.is_empty() && !text(making, "point at").is_empty();
+    if !ready && (!name.is_empty() || min.is_some() || max.is_some()) {
+        let words = "A test point needs a name and the place where it is measured.";
+        parts::caption(ui, look, words);
+    }
     if ui
         .add_enabled(ready, egui::Button::new("Add this test point"))
         .clicked()

@@ -16,7 +16,8 @@ mod shape;
 mod snap;
 mod tools;
 
-pub use making::{Making, ScaleBy, Shown, Spot};
+pub use making::{FoundOnPhoto, Making, Shown, Spot};
+pub use scale::ScaleBy;
 pub use snap::{centroid, nearest_spot};
 pub use tools::{KINDS, Tool};
 

@@ -5,8 +5,9 @@ use eframe::egui::{
     self, Align2, CentralPanel, Frame, Key, Margin, Panel, RichText, ScrollArea, TextEdit, Ui, vec2,
 };
 
-use super::making::{Making, ScaleBy, Shown};
+use super::making::{Making, PITCH_FIELD, Shown, number};
 use super::overlay;
+use super::scale::ScaleBy;
 use super::tools::{KINDS, Tool};
 use super::{MapAsk, detail, measure};
 use crate::board::draft::{Edit, PITCHES};
@@ -180,10 +181,27 @@ fn scale(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
         }
     };
     let mut entered = false;
-    for (name, text) in names.iter().zip(&mut making.lengths) {
-        entered |= field(ui, look, name, text, 90.0);
+    let mut blank: Option<(usize, egui::Response)> = None;
+    for (i, (name, text)) in names.iter().zip(&mut making.lengths).enumerate() {
+        let edit = text_field(ui, look, name, text, 90.0);
+        entered |= left_by_enter(ui, &edit);
+        if text.trim().is_empty() {
+            blank = blank.or(Some((i, edit)));
+        }
     }
-    let ready = making.clicks.len() >= full && !making.lengths[0].trim().is_empty();
+    let clicked = making.clicks.len() >= full;
+    let ready = clicked && blank.is_none();
+    // Hands go to the keys once the last place is clicked. The number of pins is typed without
+    // a field, for it may be counted; a length has decimals and needs one.
+    if !clicked {
+        making.keys_in = None;
+    } else if let Some((i, edit)) = blank
+        && making.by != ScaleBy::Pins
+        && (entered || making.keys_in.is_none())
+    {
+        making.keys_in = Some(i);
+        edit.request_focus();
+    }
     ui.horizontal_wrapped(|ui| {
         let button = ui
             .add_enabled_ui(ready, |ui| parts::button(ui, look, "Set the scale", true))
@@ -211,16 +229,36 @@ pub(super) fn pick(ui: &mut Ui, look: &Look, on: bool, label: &str) -> bool {
     ui.selectable_label(on, text).clicked()
 }
 
+/// Pitches from this to that are believed, mm.
+const PITCH_MM: std::ops::RangeInclusive<f64> = 0.3..=50.0;
+
+/// The usual pitches, and a field for another one.
 fn pitch(ui: &mut Ui, look: &Look, making: &mut Making) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label("Pitch");
+    let mut text = making
+        .fields
+        .get(PITCH_FIELD)
+        .cloned()
+        .unwrap_or_else(|| making.pitch_mm.to_string());
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = look.scaled(4.0);
+        field(ui, look, "Pitch, mm", &mut text, 40.0);
         for pitch in [PITCHES[0], 2.0, PITCHES[1], 3.96, 5.08] {
             let on = (making.pitch_mm - pitch).abs() < 1e-9;
-            if pick(ui, look, on, &format!("{pitch} mm")) {
-                making.pitch_mm = pitch;
+            let words = RichText::new(pitch.to_string()).font(look.small());
+            let response = ui.selectable_label(on, words);
+            response.widget_info(|| {
+                let label = format!("{pitch} mm");
+                egui::WidgetInfo::selected(egui::Role::Button, true, on, label)
+            });
+            if response.clicked() {
+                text = pitch.to_string();
             }
         }
     });
+    if let Some(typed) = number(&text).filter(|mm| PITCH_MM.contains(mm)) {
+        making.pitch_mm = typed;
+    }
+    making.fields.insert(PITCH_FIELD.to_owned(), text);
 }
 
 /// How many pins, how large, of what kind.
@@ -233,7 +271,11 @@ fn options(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {
         let entered = field(
             ui,
             look,
-            "Pins (blank: counted by the pitch)",
+            match (making.tool, making.clicks.len()) {
+                (Tool::Grid, 0 | 1) => "Columns (blank: counted by the pitch)",
+                (Tool::Grid, _) => "Rows (blank: counted by the pitch)",
+                _ => "Pins (blank: counted by the pitch)",
+            },
             &mut count,
             60.0,
         );
@@ -277,12 +319,25 @@ pub(super) fn kinds(ui: &mut Ui, look: &Look, label: &str, now: PartKind, asks: 
 
 /// A field with its name; whether Enter was pressed in it.
 pub(super) fn field(ui: &mut Ui, look: &Look, label: &str, text: &mut String, width: f32) -> bool {
+    let edit = text_field(ui, look, label, text, width);
+    left_by_enter(ui, &edit)
+}
+
+fn left_by_enter(ui: &Ui, edit: &egui::Response) -> bool {
+    edit.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter))
+}
+
+fn text_field(
+    ui: &mut Ui,
+    look: &Look,
+    label: &str,
+    text: &mut String,
+    width: f32,
+) -> egui::Response {
     ui.horizontal(|ui| {
         let name = ui.label(label);
-        let edit = ui
-            .add(TextEdit::singleline(text).desired_width(look.scaled(width)))
-            .labelled_by(name.id);
-        edit.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter))
+        ui.add(TextEdit::singleline(text).desired_width(look.scaled(width)))
+            .labelled_by(name.id)
     })
     .inner
 }
@@ -296,7 +351,7 @@ fn found(ui: &mut Ui, look: &Look, making: &Making, asks: &mut Vec<Ask>) {
             }
         } else if making.draft.frame().is_some() {
             let words = format!("take over {} found joints", making.found.len());
-            let tip = "Found joints become parts: a row one part, each other joint one of its own. Tools take them over.";
+            let tip = "Found joints become parts: two facing rows a package, a row one part, each other joint one of its own. Tools take them over.";
             if small(ui, "U", &words, tip) {
                 asks.push(Ask::Map(MapAsk::Accept));
             }

@@ -1,12 +1,42 @@
 //! From clicks to the scale, and what the joints that were found on the photo tell of it.
 
-use super::making::{Making, ScaleBy, Spot, number};
+use super::making::{FoundOnPhoto, Making, Spot, number};
 use super::tools::Tool;
 use crate::board::draft::{DraftError, Edit, FoundJoint, FrameBy};
 use crate::geometry::PhotoPoint;
 
 /// Hole against land where the land is known from the photo.
 const HOLE_SHARE: f64 = 0.5;
+
+/// What the scale is taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ScaleBy {
+    /// Two pins of a row with a known pitch.
+    #[default]
+    Pins,
+    /// Two places and their distance.
+    Length,
+    /// The four corners of the board.
+    Board,
+    /// Four corners of something else.
+    Rectangle,
+}
+
+impl ScaleBy {
+    /// In the order of the panel.
+    pub const ALL: [Self; 4] = [Self::Pins, Self::Board, Self::Length, Self::Rectangle];
+
+    /// Its name.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Pins => "pins of a row",
+            Self::Length => "a known length",
+            Self::Board => "corners of the board",
+            Self::Rectangle => "another rectangle",
+        }
+    }
+}
 
 impl Making {
     /// Found joints on the line between two places of the photo: how far along, px.
@@ -104,9 +134,10 @@ impl Making {
     }
 
     /// Found joints were looked up on the photo.
-    pub fn take_found(&mut self, found: Vec<Spot>, rows: Vec<Vec<usize>>) {
-        self.found = found;
-        self.rows = rows;
+    pub fn take_found(&mut self, found: FoundOnPhoto) {
+        self.found = found.spots;
+        self.rows = found.rows;
+        self.packages = found.packages;
         self.land_from_found();
         self.count_row();
     }
@@ -158,8 +189,12 @@ impl Making {
         let joints = joints.ok_or(DraftError::Nowhere {
             what: "a found joint",
         })?;
-        let rows = self.rows.clone();
-        self.apply(&Edit::Accept { joints, rows })?;
+        let (rows, packages) = (self.rows.clone(), self.packages.clone());
+        self.apply(&Edit::Accept {
+            joints,
+            rows,
+            packages,
+        })?;
         self.chosen.clear();
         Ok(())
     }

@@ -36,7 +36,7 @@ impl Making {
     }
 
     /// Pins between two places: as typed, else by the pitch.
-    fn pins_between(&self, a: Mm, b: Mm) -> usize {
+    pub(super) fn pins_between(&self, a: Mm, b: Mm) -> usize {
         let point = |p: Mm| BoardPoint::new(p[0], p[1]);
         let typed = self.count.trim().parse::<usize>().ok();
         let counted = self
@@ -83,7 +83,7 @@ impl Making {
     }
 
     /// The edit that these clicks ask for.
-    pub(super) fn edit(&self, clicks: &[PhotoPoint], shift: bool) -> Result<Edit, DraftError> {
+    pub(super) fn edit(&self, clicks: &[PhotoPoint]) -> Result<Edit, DraftError> {
         let at = clicks
             .iter()
             .map(|click| self.mm(*click))
@@ -126,14 +126,20 @@ impl Making {
             },
             (Tool::TwoLeads, &[a, b]) => Edit::TwoLeads { part, a, b },
             (Tool::OnePin, &[at]) => Edit::OnePin { part, at },
-            (Tool::Grid, &[first, row_end, column_end]) => Edit::Array {
-                columns: self.pins_between(first, row_end),
-                rows: self.pins_between(first, column_end),
-                part: Self::fitted(part, first, row_end, self.pins_between(first, row_end)),
-                first,
-                row_end,
-                column_end,
-            },
+            (Tool::Grid, &[first, row_end, column_end]) => {
+                // A number typed after the second click is how many rows there are.
+                let columns = self
+                    .columns
+                    .unwrap_or_else(|| self.pins_between(first, row_end));
+                Edit::Array {
+                    columns,
+                    rows: self.pins_between(first, column_end),
+                    part: Self::fitted(part, first, row_end, columns),
+                    first,
+                    row_end,
+                    column_end,
+                }
+            }
             (Tool::Move, &[from, to]) => Edit::Move {
                 parts: self.chosen.clone(),
                 by: by(from, to),
@@ -142,13 +148,9 @@ impl Making {
                 parts: self.chosen.clone(),
                 by: by(from, to),
             },
-            (Tool::Mirror, &[at]) => Edit::Mirror {
+            (Tool::Mirror, &[from, to]) => Edit::Mirror {
                 parts: self.chosen.clone(),
-                about: if shift {
-                    Line::AtY(at[1])
-                } else {
-                    Line::AtX(at[0])
-                },
+                about: mirror_line(from, to),
                 copy: true,
             },
             (Tool::Landmark, &[at]) => Edit::Landmark {
@@ -183,9 +185,11 @@ impl Making {
         let pins: Vec<PinPlace> = if self.tool == Tool::Scale || full == 0 {
             Vec::new()
         } else if clicks.len() == full {
-            self.edit(&clicks, false)
+            self.edit(&clicks)
                 .and_then(|edit| match edit {
-                    Edit::Duplicate { .. } | Edit::Move { .. } => Ok(self.moved(&edit)),
+                    Edit::Duplicate { .. } | Edit::Move { .. } | Edit::Mirror { .. } => {
+                        Ok(self.moved(&edit))
+                    }
                     edit => pins_of(&edit),
                 })
                 .unwrap_or_default()
@@ -227,8 +231,15 @@ impl Making {
     }
 
     fn moved(&self, edit: &Edit) -> Vec<PinPlace> {
-        let (Edit::Move { parts, by } | Edit::Duplicate { parts, by }) = edit else {
-            return Vec::new();
+        let (parts, carried): (_, &dyn Fn([f64; 2]) -> BoardPoint) = match edit {
+            Edit::Move { parts, by } | Edit::Duplicate { parts, by } => {
+                (parts, &|[x, y]| BoardPoint::new(x + by[0], y + by[1]))
+            }
+            Edit::Mirror { parts, about, .. } => (parts, &|[x, y]| match about {
+                Line::AtX(line) => BoardPoint::new(2.0 * line - x, y),
+                Line::AtY(line) => BoardPoint::new(x, 2.0 * line - y),
+            }),
+            _ => return Vec::new(),
         };
         parts
             .iter()
@@ -236,8 +247,18 @@ impl Making {
             .flat_map(|part| &part.pins)
             .map(|pin| PinPlace {
                 no: pin.no.clone(),
-                at: BoardPoint::new(pin.at[0] + by[0], pin.at[1] + by[1]),
+                at: carried(pin.at),
             })
             .collect()
+    }
+}
+
+/// The line halfway between a pin and its place on the mirrored copy: upright where they stand
+/// beside each other, level where one is above the other.
+fn mirror_line(from: Mm, to: Mm) -> Line {
+    if (to[0] - from[0]).abs() >= (to[1] - from[1]).abs() {
+        Line::AtX((from[0] + to[0]) / 2.0)
+    } else {
+        Line::AtY((from[1] + to[1]) / 2.0)
     }
 }

@@ -2,7 +2,7 @@
 
 use eframe::egui::Key;
 
-use super::making::ScaleBy;
+use super::scale::ScaleBy;
 use crate::board::PartKind;
 
 /// What a click on the photo is for.
@@ -114,7 +114,9 @@ impl Tool {
             Self::Grid => "Columns and rows of pins.",
             Self::Move => "Move what is chosen: click from where, then to where.",
             Self::Duplicate => "The chosen parts again elsewhere, with the next references.",
-            Self::Mirror => "Mirror a copy of the chosen parts about a line.",
+            Self::Mirror => {
+                "The chosen parts again, mirrored beside or above: click a pin, then where it is there."
+            }
             Self::Edge => "Click round the corners of the board.",
             Self::Landmark => "A place that is easy to find on the next photo.",
         }
@@ -161,7 +163,7 @@ impl Tool {
     pub fn counts(self) -> bool {
         matches!(
             self,
-            Self::Row | Self::MorePins | Self::Package | Self::Header
+            Self::Row | Self::MorePins | Self::Package | Self::Header | Self::Grid
         )
     }
 
@@ -174,8 +176,13 @@ impl Tool {
                 ScaleBy::Board | ScaleBy::Rectangle => 4,
             },
             Self::Choose | Self::Edge => 0,
-            Self::OnePin | Self::Landmark | Self::Mirror => 1,
-            Self::Row | Self::MorePins | Self::TwoLeads | Self::Move | Self::Duplicate => 2,
+            Self::OnePin | Self::Landmark => 1,
+            Self::Row
+            | Self::MorePins
+            | Self::TwoLeads
+            | Self::Move
+            | Self::Duplicate
+            | Self::Mirror => 2,
             Self::Package | Self::Header | Self::Grid => 3,
         }
     }
@@ -233,10 +240,10 @@ impl Tool {
             (Self::Grid, _) => "Click the first pin of the last row.",
             (Self::Move, 0) => "Click the place that is to be moved.",
             (Self::Move, _) => "Click where it belongs.",
-            (Self::Duplicate, 0) => "Click a pin of what is chosen.",
+            (Self::Duplicate | Self::Mirror, 0) => "Click a pin of what is chosen.",
             (Self::Duplicate, _) => "Click where that pin of the copy is.",
             (Self::Mirror, _) => {
-                "Click a place on the line to mirror about: upright on the board; with Shift held, level."
+                "Click where that pin of the mirrored copy is: beside it, or above or below."
             }
             (Self::Edge, 0..=2) => "Click round the corners of the board.",
             (Self::Edge, _) => "Click on round the corners, and press Enter after the last one.",

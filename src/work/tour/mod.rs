@@ -5,8 +5,12 @@
 //! a seeded click error, and marks what was planted. Everything else is the real thing.
 
 mod clicks;
+mod earlier;
+mod marking;
+mod measuring;
 mod samples;
 mod script;
+mod suspects;
 
 use std::path::{Path, PathBuf};
 
@@ -21,10 +25,10 @@ use super::action::Action;
 use super::error::WorkError;
 use super::hints::hint_in_job;
 use super::looked::CoverageRow;
-use super::papers::write_slip;
 use super::photos::add_photos;
 use super::session::Session;
 
+pub use earlier::{EarlierUnit, LearnedSpot};
 pub use samples::{find_samples, render_samples};
 
 /// The unit that the tour is about.
@@ -44,6 +48,10 @@ pub struct TourReport {
     pub samples: String,
     /// The job folder.
     pub job: PathBuf,
+    /// Units of the model that came in before.
+    pub earlier: Vec<EarlierUnit>,
+    /// What their records say: the weak spots that the round begins with.
+    pub weak: Vec<LearnedSpot>,
     /// Photos with their alignment.
     pub photos: Vec<TouredPhoto>,
     /// The most suspect joints, over all photos, each on the photo that shows it closest.
@@ -134,7 +142,7 @@ pub fn run_tour(
     samples: Option<&Path>,
     progress: &Progress,
 ) -> Result<TourReport, WorkError> {
-    let job = clear_place(out)?;
+    let job = clear_place(out, UNIT)?;
     let found = find_samples(samples, out, progress)?;
     let truth = samples::truth_of(&found.dir, UNIT)?;
     let unit = Unit {
@@ -143,6 +151,8 @@ pub fn run_tour(
         complaint: truth.complaint.clone(),
     };
     let maps = samples::maps_in(&found.dir)?;
+    let earlier = earlier::record_earlier(out, &maps, progress)?;
+    let (maps, weak) = earlier::learn(out, &maps, &earlier, progress)?;
     let mut session = Session::begin(&job, unit, &maps, BY)?;
     let photos = bring_in(&mut session, &found.dir, &truth, progress)?;
     let hints = hint_all(&session, &photos, progress)?;
@@ -152,6 +162,8 @@ pub fn run_tour(
         note: "The Fernhollow FH-12 is invented; every picture of it is rendered, none is a photograph.".to_owned(),
         samples: found.said,
         job,
+        earlier,
+        weak,
         photos: Vec::new(),
         suspects: Vec::new(),
         found: Found::default(),
@@ -160,8 +172,8 @@ pub fn run_tour(
         papers: Vec::new(),
     };
     report.photos = toured(&session, &photos, &hints);
-    let planted = script::planted_cracks(&truth);
-    (report.suspects, report.found) = script::suspects(&session, &hints, &planted);
+    let planted = suspects::planted_cracks(&truth);
+    (report.suspects, report.found) = suspects::suspects(&session, &hints, &planted);
     script::play(&mut session, &truth, &hints, &mut report, progress)?;
     Ok(report)
 }
@@ -169,8 +181,9 @@ pub fn run_tour(
 /// Photos with their hints, in the order of the truth.
 type Hints = Vec<(PhotoId, HintReport)>;
 
-fn clear_place(out: &Path) -> Result<PathBuf, WorkError> {
-    let job = out.join(UNIT);
+/// Where the job of a unit goes in `out`.
+fn clear_place(out: &Path, unit: &str) -> Result<PathBuf, WorkError> {
+    let job = out.join(unit);
     if job.join("job.json").exists() {
         // An earlier tour is our own making and may go; anything else in `out` stays.
         std::fs::remove_dir_all(&job).map_err(|source| WorkError::File {
@@ -260,9 +273,4 @@ fn toured(session: &Session, photos: &[PhotoId], hints: &Hints) -> Vec<TouredPho
             })
         })
         .collect()
-}
-
-/// Writes the papers into the job's exports.
-fn hand_over(session: &Session, progress: &Progress) -> Result<Vec<PathBuf>, WorkError> {
-    Ok(write_slip(session, None, progress)?.files)
 }

@@ -130,6 +130,7 @@ fn the_grid_takes_a_wrong_scale_and_the_perspective_out() {
         .apply(&Edit::Accept {
             joints,
             rows: Vec::new(),
+            packages: Vec::new(),
         })
         .unwrap();
     let edit = straighten(draft.now(), 2.54).expect("the pins stand on a grid");

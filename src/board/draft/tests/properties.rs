@@ -72,7 +72,12 @@ fn any_edit(draft: &Draft, (what, x, y, n): (u8, f64, f64, usize)) -> Edit {
                     land_mm: 1.5,
                 })
                 .collect(),
-            rows: vec![vec![1, 2]],
+            rows: vec![vec![1, 2], vec![0, 3]],
+            packages: if n.is_multiple_of(3) {
+                vec![[0, 1]]
+            } else {
+                Vec::new()
+            },
         },
         11 => straighten(draft.now(), 2.54).unwrap_or(Edit::SuggestLandmarks),
         12 => Edit::Frame {
