@@ -9,8 +9,10 @@ const SAME: f64 = 0.045;
 const LEAST_JOINTS: usize = 6;
 /// Another pitch with more than this share of the first one's weight makes it a guess.
 const RIVAL: f64 = 0.6;
-/// Land radius in pitches of 2.54 mm that is credible: 0.6 mm to 1.2 mm (common practice, no source).
-const LAND: std::ops::Range<f64> = 0.24..0.48;
+/// Land radius in pitches of 2.54 mm that is credible: 0.74 mm to 1.2 mm (common practice, no source). Rows of
+/// 5.08 mm have lands of 2.4 to 2.9 mm across as a rule, which would be 1.2 to 1.45 mm here; boards with smaller
+/// lands get no scale. On the four photographs of `docs/find.md` it is 0.35 to 0.38 pitches.
+const LAND: std::ops::Range<f64> = 0.29..0.48;
 /// One row alone must have this many joints: terminal blocks of 5.08 mm have short rows.
 const LONG_ROW: usize = 12;
 

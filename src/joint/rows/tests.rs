@@ -42,6 +42,16 @@ fn a_missing_member_leaves_a_gap() {
     assert!((gx - x).hypot(gy - y) < 1.0);
 }
 
+/// Two rows of 5.08 mm with lands of 2.6 mm: at 2.54 mm they would be small ones.
+#[test]
+fn wide_pitch_with_wide_lands_is_not_taken_for_the_common_one() {
+    let row = |y: f64| (0..8).map(move |k| [300.0 + 50.8 * f64::from(k), y, 13.0]);
+    let grid = rows_of(&row(200.0).chain(row(352.4)).collect::<Vec<_>>());
+    assert_eq!(grid.rows.len(), 2);
+    assert_eq!(grid.px_per_mm, None);
+    assert!(grid.reason.contains("unusual"), "{}", grid.reason);
+}
+
 #[test]
 fn two_pitches_give_no_scale() {
     let mut joints: Vec<[f64; 3]> = (0..12).map(|k| at(f64::from(k), 0.0)).collect();
