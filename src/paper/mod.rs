@@ -34,7 +34,7 @@ pub use slip_csv::{COLUMNS, CsvFlavour, csv_text, disarmed, slip_csv};
 pub use slip_html::slip_html;
 pub use slip_json::{slip_json, slip_json_schema};
 pub use view::{
-    FaultLine, GateLine, Line, NOT_DECIDED, Obstacle, SLIP_SCHEMA, Section, SeverityWord, Signed,
-    SlipView, Term,
+    BesideHint, FaultLine, GateLine, Line, NOT_DECIDED, Obstacle, SLIP_SCHEMA, Section,
+    SeverityWord, Signed, SlipView, Term,
 };
 pub use words::{LONGEST_REMARK_CHARS, shown};

@@ -79,6 +79,7 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
             .map(|mark| summary::accepted(source.maps, mark))
             .collect(),
         cannot_judge: summary::cannot_judge(state, source.maps),
+        eye_and_hint: summary::beside_hint(state),
         gate: gate_lines(state, source.maps),
         silent: summary::silent(state, source.maps),
     })

@@ -306,6 +306,10 @@ fn ending(view: &SlipView) -> Markup {
                     li { b { (said(&item.place)) } ": " (said(&shown_short(&item.obstacle))) }
                 } }
             } }
+            @if let Some(counted) = &view.eye_and_hint { section {
+                h2 { "The eye and the hint" }
+                p { (counted.words) }
+            } }
             @if !view.gate.is_empty() { section {
                 h2 { "Power" }
                 ul { @for line in &view.gate { li {

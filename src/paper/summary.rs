@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::line::Draft;
 use super::site::site_of;
 use super::slip::{board_of, map_of, title};
-use super::view::{Obstacle, Term};
+use super::view::{BesideHint, Obstacle, Term};
 use super::words::{capital, counted, day, listed};
 use crate::board::{BoardMap, Part, PartKind, Side, Zone};
 use crate::record::{self, Covered, Event, Mark, Need, PlaceKey, State, Target, Verdict};
@@ -281,6 +281,21 @@ fn side_coverage(map: &BoardMap, side: Side, covered: &Covered) -> String {
         covered.judged,
         counted(covered.total, "joint", "joints"),
     )
+}
+
+/// What the eye marked before it saw the hint; `None` where there is nothing to set side by side.
+#[must_use]
+pub(super) fn beside_hint(state: &State) -> Option<BesideHint> {
+    let counted = record::eye_and_hint(state);
+    (counted.compared() > 0).then(|| BesideHint {
+        words: counted.words_on_paper(),
+        both: counted.both,
+        eye_alone: counted.eye_alone,
+        hint_alone: counted.hint_alone,
+        neither: counted.neither,
+        without_reading: counted.without_reading,
+        hint_of_eye: counted.hint_of_eye().map(|share| [share.low, share.high]),
+    })
 }
 
 /// What this paper does not say: the reader must not take silence for a verdict.

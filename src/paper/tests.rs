@@ -262,3 +262,57 @@ proptest::proptest! {
         proptest::prop_assert_eq!(back, shown(&text));
     }
 }
+
+/// A joint that is judged before its hint is shown, and that the hint passed over: the slip
+/// counts it, says so in words, and lets no low hint stand for a clean bill.
+#[test]
+fn what_the_hint_passed_over_stands_on_the_slip() {
+    use crate::board::Side;
+    use crate::record::{Evidence, JointKey, Spot, Target, Verdict, is_unhinted};
+    let map = main_board();
+    let unhinted = map
+        .parts
+        .iter()
+        .flat_map(|part| &part.pins)
+        .map(|pin| JointKey {
+            board: map.board.clone(),
+            pin: pin.uid.clone(),
+            side: Side::Solder,
+        })
+        .find(is_unhinted)
+        .unwrap();
+    let mut journal = Journal::new();
+    add_photographs(&mut journal);
+    assert_eq!(slip_of(&journal).eye_and_hint, None);
+    assert!(!slip_html(&slip_of(&journal)).contains("The eye and the hint"));
+
+    let photo = journal.state().photos.keys().next().unwrap().clone();
+    let mut said = judgement(vec![Target::Joint(unhinted)], Verdict::Suspect);
+    said.seen_on = Some(Spot {
+        photo,
+        at_px: [400.0, 300.0],
+        radius_px: 30.0,
+    });
+    said.evidence = Some(Evidence {
+        band: "no line seen".to_owned(),
+        rank: Some(9),
+        of: Some(16),
+        arc_deg: None,
+        depth_sigma: None,
+        reason: String::new(),
+        arc: Vec::new(),
+    });
+    journal.judged("Ada", said);
+    let view = slip_of(&journal);
+    let counted = view.eye_and_hint.as_ref().unwrap();
+    assert_eq!(
+        (counted.both, counted.eye_alone, counted.neither),
+        (0, 1, 0)
+    );
+    let page = texts(&page_of(&view), ".end section p").join(" ");
+    assert!(page.contains("asked for 0 of those first, and passed 1 over"));
+    assert!(page.contains("a low hint clears nothing"), "{page}");
+    let json: serde_json::Value = serde_json::from_str(&slip_json(&view).unwrap()).unwrap();
+    assert_eq!(json["eye_and_hint"]["eye_alone"], 1);
+    assert!(jsonschema::is_valid(&slip_json_schema(), &json));
+}

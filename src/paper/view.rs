@@ -51,6 +51,9 @@ pub struct SlipView {
     pub accepted: Vec<String>,
     /// Places that cannot be judged as they are, with what is in the way.
     pub cannot_judge: Vec<Obstacle>,
+    /// What the eye marked before it saw the hint, where both spoke of some joint.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub eye_and_hint: Option<BesideHint>,
     /// How the power stages stand.
     pub gate: Vec<GateLine>,
     /// What this paper does not say.
@@ -189,6 +192,27 @@ pub struct Obstacle {
     pub place: String,
     /// What is in the way.
     pub obstacle: String,
+}
+
+/// One joint in ten is judged before its hint is shown: what came of those on which the hint had
+/// a reading. Counts, not a judgement of either; nothing here clears a joint.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct BesideHint {
+    /// In sentences.
+    pub words: String,
+    /// The eye marked it, and the hint would have asked for it first.
+    pub both: usize,
+    /// The eye marked it; the hint passed it over.
+    pub eye_alone: usize,
+    /// The hint would have asked for it first; the eye saw no fault.
+    pub hint_alone: usize,
+    /// Neither spoke up: which says nothing of the joint.
+    pub neither: usize,
+    /// Judged, but the hint had no reading there, or none was kept.
+    pub without_reading: usize,
+    /// Share of what the eye marked that the hint would have asked for first, 95 % (Wilson): low
+    /// and high, 0..=1; absent where the eye marked nothing.
+    pub hint_of_eye: Option<[f64; 2]>,
 }
 
 /// How one power stage stands.

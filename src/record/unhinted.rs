@@ -60,6 +60,39 @@ impl EyeAndHint {
         wilson_95(self.both as u64, (self.both + self.eye_alone) as u64)
     }
 
+    /// The same for a paper, whose reader has no window to ask: says what a hint that asks for
+    /// nothing is worth. Never says that either is right.
+    #[must_use]
+    pub fn words_on_paper(&self) -> String {
+        let n = self.compared();
+        let joints = if n == 1 { "joint was" } else { "joints were" };
+        let marked = self.both + self.eye_alone;
+        let mut words = match marked {
+            0 => format!("{n} {joints} judged before the hint was shown. The eye marked none."),
+            _ => format!(
+                "{n} {joints} judged before the hint was shown. The eye marked {marked}: the \
+                 hint would have asked for {} of those first, and passed {} over.",
+                self.both, self.eye_alone
+            ),
+        };
+        words += &match self.hint_alone {
+            0 => String::new(),
+            1 => " It would have asked for one more joint, where the eye saw no fault.".to_owned(),
+            k => format!(" It would have asked for {k} more joints, where the eye saw no fault."),
+        };
+        if let Some(share) = self.hint_of_eye() {
+            words += &format!(
+                " So the hint asks for between {:.0} and {:.0} in a hundred of what the eye marks \
+                 (95 % interval).",
+                (share.low * 100.0).floor(),
+                (share.high * 100.0).ceil()
+            );
+        }
+        words
+            + " A joint that the hint passes over is to be looked at like any other: a low hint \
+               clears nothing. Which of the two was right only the soldering iron tells."
+    }
+
     /// In sentences, for people. Never says that either is right.
     #[must_use]
     pub fn words(&self) -> String {

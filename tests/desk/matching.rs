@@ -142,6 +142,13 @@ fn a_dropped_photo_finds_its_place_as_a_proposal_that_can_be_taken_back() {
             window.get_by_label_contains("Undone: Photo");
             assert!(recorded(&dir, "second.png").alignment().is_none());
             window.get_by_label("find its place");
+            let words = window
+                .get_by_label_contains("does not show this joint")
+                .rect();
+            assert!(
+                words.left() > 730.0 && words.right() < 1000.0,
+                "wrapped where the joint would stand: {words:?}"
+            );
             // Asked for again, and stopped: nothing is laid, and nobody is told off.
             window.key_press_modifiers(Modifiers::SHIFT, Key::K);
             window.run_steps(3);

@@ -143,11 +143,13 @@ fn picture(ui: &mut Ui, look: &Look, bench: &Bench, glass: &mut GlassView, side:
     let words = if bench.stop_on_photo().is_some() {
         "Opening the photo…"
     } else if bench.photo.is_some() {
-        "No photo shows this joint yet. What you say of it counts as a look at the board itself."
+        "The photo on the table does not show this joint. What you say of it counts as a look at the board itself."
     } else {
         "No photo of this side yet. What you say counts as a look at the board itself."
     };
-    ui.allocate_ui(egui::vec2(side, side), |ui| {
+    // Beside the reading a row goes on for ever: only from top to bottom are words wrapped.
+    let down = egui::Layout::top_down(egui::Align::Min);
+    ui.allocate_ui_with_layout(egui::vec2(side, side), down, |ui| {
         egui::Frame::new()
             .fill(look.palette.well)
             .inner_margin(16)

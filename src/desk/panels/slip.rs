@@ -318,6 +318,11 @@ fn foot(ui: &mut Ui, look: &Look, view: &SlipView) {
             .map(|o| format!("{} cannot be judged: {}.", o.place, o.obstacle)),
     );
     said.extend(view.accepted.iter().cloned());
+    said.extend(
+        view.eye_and_hint
+            .iter()
+            .map(|counted| format!("The eye and the hint: {}", counted.words)),
+    );
     said.extend(view.silent.iter().cloned());
     for words in said {
         ui.label(RichText::new(shown(&words)).font(look.small()));

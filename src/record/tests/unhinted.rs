@@ -97,9 +97,49 @@ fn an_undone_word_is_not_counted_and_nothing_is_claimed_of_nothing() {
     let counted = eye_and_hint(&fold(vec![said, undone]));
     assert_eq!(counted, EyeAndHint::default());
     assert_eq!(counted.hint_of_eye(), None);
-    for words in [counted.words(), EyeAndHint { both: 3, ..counted }.words()] {
+    let three = EyeAndHint { both: 3, ..counted };
+    let low = EyeAndHint {
+        eye_alone: 1,
+        hint_alone: 2,
+        neither: 9,
+        ..counted
+    };
+    for words in [
+        counted.words(),
+        three.words(),
+        three.words_on_paper(),
+        low.words_on_paper(),
+    ] {
         for claim in ["sound", "safe", "good", "correct", "accura", "missed"] {
             assert!(!words.contains(claim), "{claim}: {words}");
         }
     }
+}
+
+/// A reader of the paper must not take a hint that asked for nothing as a clean bill.
+#[test]
+fn the_paper_says_what_the_hint_passed_over() {
+    let counted = EyeAndHint {
+        both: 2,
+        eye_alone: 3,
+        hint_alone: 1,
+        neither: 20,
+        ..EyeAndHint::default()
+    };
+    let words = counted.words_on_paper();
+    for said in [
+        "26 joints were judged before the hint was shown",
+        "The eye marked 5: the hint would have asked for 2 of those first, and passed 3 over",
+        "one more joint, where the eye saw no fault",
+        "in a hundred of what the eye marks (95 % interval)",
+        "a low hint clears nothing",
+    ] {
+        assert!(words.contains(said), "{said}: {words}");
+    }
+    let none = EyeAndHint {
+        neither: 4,
+        ..EyeAndHint::default()
+    };
+    assert!(none.words_on_paper().contains("The eye marked none."));
+    assert!(none.words_on_paper().contains("a low hint clears nothing"));
 }
