@@ -86,6 +86,7 @@ fn long_record() -> Vec<Envelope> {
                 seen_on: None,
                 px_per_mm: Some(40.0),
                 evidence: None,
+                confirmed_by: None,
                 replaces: Vec::new(),
             }),
         })

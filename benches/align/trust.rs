@@ -275,14 +275,6 @@ pub(super) fn rates(n: usize, folder: &Path, pairs: Option<&Path>) {
             Ok(expected) => {
                 honest[usize::from(p90.is_some_and(|p90| p90 <= 2.5 * expected.max(0.5)))] += 1;
                 if came == Came::Wrong {
-                    a.image.save("/tmp/w_a.png").unwrap();
-                    b.image.save("/tmp/w_b.png").unwrap();
-                    let pair: Vec<_> = a
-                        .points
-                        .iter()
-                        .filter_map(|(n, p)| Some((n, p, b.points.get(n)?)))
-                        .collect();
-                    std::fs::write("/tmp/w.json", serde_json::to_string(&pair).unwrap()).unwrap();
                     println!(
                         "WRONG {kind}: {} {} against {} {}: p90 {p90:?}, expected {expected:.1}",
                         a.face, a.unit, b.face, b.unit
