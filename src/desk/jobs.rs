@@ -52,6 +52,7 @@ impl Desk {
             photo: None,
             stops: Vec::new(),
             here: None,
+            clicks_as_they_are: false,
             whole_row: false,
             only_unseen: false,
             clicked: Vec::new(),

@@ -169,6 +169,8 @@ pub struct Bench {
     pub stops: Vec<Stop>,
     /// Where in the round.
     pub here: Option<usize>,
+    /// Landmarks stay where they are clicked, instead of moving to the middle of a hole.
+    pub clicks_as_they_are: bool,
     /// The next judgement is for the whole row.
     pub whole_row: bool,
     /// Walk through unseen stops only.

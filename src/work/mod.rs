@@ -49,7 +49,7 @@ pub use proof::{Proof, verify_job};
 pub use quality::{QualityMap, quality_map};
 pub use session::{Applied, Session};
 pub use severity::usual_severity;
-pub use snapping::{Snapped, snapped};
+pub use snapping::{Snapped, middle_near};
 pub use tour::{
     Asked, EarlierUnit, LearnedSpot, Suspect, TourReport, TouredPhoto, find_samples,
     render_samples, run_tour,

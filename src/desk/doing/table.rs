@@ -5,6 +5,7 @@ use crate::desk::model::{Bench, FaultOn, Page, Show};
 use crate::desk::viewer::mark_at;
 use crate::geometry::PhotoPoint;
 use crate::record::{Spot, Target};
+use crate::work::middle_near;
 
 /// Radius of a clicked place before anybody drew one, as a share of the photo's longer side:
 /// a land of 2 mm where the photo shows 110 mm of board. A guess that is seen on the table at
@@ -16,7 +17,7 @@ const LEAST_RADIUS_PX: f64 = 18.0;
 impl Desk {
     pub(super) fn clicked(&mut self, at: PhotoPoint) {
         if self.model.page == Page::Align {
-            self.with_bench(|bench| bench.place_landmark(at));
+            self.place_landmark(at);
             return;
         }
         let (Some(bench), Some(view)) = (&self.model.bench, self.viewer.view()) else {
@@ -29,6 +30,31 @@ impl Desk {
             let radius = bench.usual_radius();
             self.add_spot(at, radius);
         }
+    }
+
+    /// Places the landmark that is next, moved to the middle of the hole or land that was meant,
+    /// and says so.
+    fn place_landmark(&mut self, at: PhotoPoint) {
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let scale = match &bench.draft.fit {
+            Some(Ok(fit)) => Some(fit.px_per_mm.centre),
+            _ => None,
+        };
+        let name = bench.draft.names.get(bench.draft.next);
+        let middle = (self.viewer.pyramid())
+            .filter(|_| !bench.clicks_as_they_are)
+            .and_then(|pyramid| middle_near(pyramid.image(), at, scale));
+        if let (Some((name, _)), Some(middle)) = (name, middle) {
+            let words = format!(
+                "{} moved {:.1} px to the middle of the hole or land there.",
+                crate::paper::shown(name),
+                (middle - at).length()
+            );
+            self.model.tell(words, "", false);
+        }
+        self.with_bench(|bench| bench.place_landmark(middle.unwrap_or(at)));
     }
 
     pub(super) fn drawn(&mut self, from: PhotoPoint, to: PhotoPoint) {

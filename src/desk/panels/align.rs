@@ -36,6 +36,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
         next(ui, look, &bench.draft);
         fit(ui, look, &bench.draft, asks);
         ui.add_space(6.0);
+        let mut moved = !bench.clicks_as_they_are;
+        if ui.checkbox(&mut moved, "Move a click to the middle of the hole or land there").changed() {
+            bench.clicks_as_they_are = !moved;
+        }
         list(ui, look, &bench.draft, asks);
         pin(ui, bench, asks);
         back(ui, look, asks);
