@@ -24,7 +24,7 @@ pub enum DraftError {
         what: &'static str,
     },
     /// A count that cannot be.
-    #[error("{count} {what} cannot be; {remedy}")]
+    #[error("{count} {what}: that does not make one; {remedy}")]
     Count {
         /// Of what.
         what: &'static str,

@@ -240,8 +240,8 @@ fn pitch(ui: &mut Ui, look: &Look, making: &mut Making) {
         .cloned()
         .unwrap_or_else(|| making.pitch_mm.to_string());
     ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = look.scaled(4.0);
-        field(ui, look, "Pitch, mm", &mut text, 40.0);
+        ui.spacing_mut().item_spacing.x = look.scaled(2.0);
+        field(ui, look, "Pitch, mm", &mut text, 51.0);
         for pitch in [PITCHES[0], 2.0, PITCHES[1], 3.96, 5.08] {
             let on = (making.pitch_mm - pitch).abs() < 1e-9;
             let words = RichText::new(pitch.to_string()).font(look.small());
