@@ -4,9 +4,12 @@ use nalgebra::{Matrix2, Vector2};
 
 use super::Plane;
 
-/// Radii of the windows that are looked through, px: a hole of 0.8 mm at 10 px/mm up to a land of
-/// 7 mm at 10 px/mm.
-const WINDOWS: [f64; 8] = [5.0, 7.0, 10.0, 14.0, 19.0, 26.0, 35.0, 46.0];
+/// Radii of the windows that are looked through, px, each a fifth wider than the last: from a hole
+/// of 0.8 mm at 10 px/mm up to a land of 7 mm. Wider steps leave only one window between the rim of
+/// a hole and the edge of the photo.
+const WINDOWS: [f64; 13] = [
+    5.0, 6.0, 7.0, 8.5, 10.0, 12.0, 14.5, 17.5, 21.0, 25.0, 30.0, 36.0, 43.0,
+];
 
 /// Steps of re-centring; each window has settled after four or five.
 const STEPS: usize = 12;

@@ -314,11 +314,9 @@ impl OtherJobs {
 
     /// Whether millimetres of the board mean the same places on the other job's map.
     fn has_frame_of(&self, maps: &[BoardMap], board: &str) -> bool {
-        let named = |maps: &[BoardMap]| maps.iter().find(|map| map.board == board).cloned();
-        let Some((here, there)) = named(&self.maps).zip(named(maps)) else {
-            return false;
-        };
-        same_places(&here, &there)
+        let here = self.maps.iter().find(|map| map.board == board);
+        let there = maps.iter().find(|map| map.board == board);
+        (here.zip(there)).is_some_and(|(here, there)| same_places(here, there))
     }
 }
 
