@@ -17,8 +17,8 @@ const ROWS: usize = 250;
 /// Photo, px.
 const SIZE: [u32; 2] = [4000, 3000];
 
-/// 250 connectors of 40 pins each on a 600 x 450 mm board.
-fn made() -> Result<Making, Box<dyn std::error::Error>> {
+/// 10,000 pins on a 600 x 450 mm board: 250 connectors of 40, or as many parts of one.
+fn made(one_each: bool) -> Result<Making, Box<dyn std::error::Error>> {
     let mut making = Making::new("photo".to_owned(), SIZE, "bench", "main");
     let land = Land {
         shape: LandShape::Round,
@@ -35,15 +35,23 @@ fn made() -> Result<Making, Box<dyn std::error::Error>> {
     }];
     for i in 0..ROWS {
         let (x, y) = (10.0 + 110.0 * (i % 5) as f64, 10.0 + 8.0 * (i / 5) as f64);
+        let part = PartSpec {
+            reference: None,
+            kind: PartKind::Header,
+            value: String::new(),
+            side: Side::Component,
+            land,
+            drill: Some(0.8),
+        };
+        if one_each {
+            edits.extend((0..ROW).map(|pin| Edit::OnePin {
+                part: part.clone(),
+                at: [x + 2.54 * pin as f64, y],
+            }));
+            continue;
+        }
         edits.push(Edit::Row {
-            part: PartSpec {
-                reference: None,
-                kind: PartKind::Header,
-                value: String::new(),
-                side: Side::Component,
-                land,
-                drill: Some(0.8),
-            },
+            part,
             first: [x, y],
             last: [x + 2.54 * (ROW - 1) as f64, y],
             count: ROW,
@@ -67,7 +75,20 @@ pub(super) fn overlay(report: impl Fn(&str, &mut [f64])) -> Result<(), Box<dyn s
     let ctx = egui::Context::default();
     let look = Look::default();
     look.apply(&ctx);
-    let making = made()?;
+    for (what, one_each) in [("connectors of 40", false), ("parts of one pin", true)] {
+        let making = made(one_each)?;
+        frames(&ctx, &look, what, &making, &report);
+    }
+    Ok(())
+}
+
+fn frames(
+    ctx: &egui::Context,
+    look: &Look,
+    what: &str,
+    making: &Making,
+    report: &impl Fn(&str, &mut [f64]),
+) {
     let screen = egui::Rect::from_min_size(pos2(0.0, 0.0), vec2(1280.0, 800.0));
     let whole = ScreenFromPhoto::fit(SIZE, 0, screen);
     let middle = PhotoPoint::new(1200.0, 2000.0);
@@ -89,7 +110,7 @@ pub(super) fn overlay(report: impl Fn(&str, &mut [f64])) -> Result<(), Box<dyn s
             };
             let mut output = ctx.run_ui(input, |ui| {
                 let shown = making.preview(view.photo(screen.center()));
-                paint(ui.painter(), &look, &view, &making, &shown);
+                paint(ui.painter(), look, &view, making, &shown);
                 let nothing = Shown::default();
                 assert_ne!(shown.radius_px, nothing.radius_px);
             });
@@ -98,7 +119,6 @@ pub(super) fn overlay(report: impl Fn(&str, &mut [f64])) -> Result<(), Box<dyn s
             times.push(begun.elapsed().as_secs_f64() * 1e3);
             output.textures_delta.clear();
         }
-        report(&format!("map of 10,000 pins, {name}"), &mut times);
+        report(&format!("map of 10,000 pins, {what}, {name}"), &mut times);
     }
-    Ok(())
 }

@@ -59,20 +59,16 @@ fn start(bench: &Bench, job: &str, unit: &str) {
     ]);
 }
 
+fn add(bench: &Bench, job: &str, photo: &str, side: &str) {
+    bench.done(&["add", job, photo, "--board", "main", "--side", side]);
+}
+
 /// The first unit's job with one photo that is aligned by landmarks.
 fn first_unit(bench: &Bench) -> RgbImage {
     let image = board(7);
     image.save(bench.path("first.png")).expect("writable");
     start(bench, "one", "T-1");
-    bench.done(&[
-        "add",
-        "one",
-        "first.png",
-        "--board",
-        "main",
-        "--side",
-        "solder",
-    ]);
+    add(bench, "one", "first.png", "solder");
     let mut arguments = vec![
         "align".to_owned(),
         "one".into(),
@@ -124,15 +120,7 @@ fn the_second_photo_and_the_next_unit_follow_the_first_photo() {
     let (photo, seen) = turned(&image);
     photo.save(bench.path("second.png")).expect("writable");
 
-    bench.done(&[
-        "add",
-        "one",
-        "second.png",
-        "--board",
-        "main",
-        "--side",
-        "solder",
-    ]);
+    add(&bench, "one", "second.png", "solder");
     let own = bench
         .done(&["align", "one", "--photo", "second.png", "--json"])
         .json();
@@ -141,15 +129,7 @@ fn the_second_photo_and_the_next_unit_follow_the_first_photo() {
     assert_aligned(&own, &seen);
 
     start(&bench, "two", "T-2");
-    bench.done(&[
-        "add",
-        "two",
-        "second.png",
-        "--board",
-        "main",
-        "--side",
-        "solder",
-    ]);
+    add(&bench, "two", "second.png", "solder");
     let ran = bench.done(&["align", "two", "--photo", "second.png", "--json"]);
     assert_eq!(ran.json()["against_unit"], "T-1", "{ran:?}");
     assert_aligned(&ran.json(), &seen);
@@ -162,15 +142,7 @@ fn a_photo_said_to_show_the_other_side_is_named() {
     let bench = Bench::new();
     let (photo, _) = turned(&first_unit(&bench));
     photo.save(bench.path("second.png")).expect("writable");
-    bench.done(&[
-        "add",
-        "one",
-        "second.png",
-        "--board",
-        "main",
-        "--side",
-        "component",
-    ]);
+    add(&bench, "one", "second.png", "component");
 
     let ran = bench.run(&["align", "one", "--photo", "second.png"]);
 
@@ -188,15 +160,7 @@ fn a_job_with_nothing_aligned_says_where_to_begin() {
     let bench = Bench::new();
     board(7).save(bench.path("first.png")).expect("writable");
     start(&bench, "one", "T-1");
-    bench.done(&[
-        "add",
-        "one",
-        "first.png",
-        "--board",
-        "main",
-        "--side",
-        "solder",
-    ]);
+    add(&bench, "one", "first.png", "solder");
 
     let ran = bench.run(&["align", "one", "--photo", "first.png"]);
 
