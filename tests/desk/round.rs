@@ -1,5 +1,6 @@
 use benchglass::board::Side;
 use benchglass::desk::Desk;
+use benchglass::geometry::PhotoPoint;
 use benchglass::record::{FaultKind, JointKey, Subject, Target, Verdict};
 use benchglass::work::Session;
 use eframe::egui::{Key, Modifiers};
@@ -67,6 +68,41 @@ fn landmarks_are_clicked_judged_and_accepted() {
             window.get_by_label_contains(
                 "J1.1 on the glass, photographed at 20 pixels per millimetre",
             );
+        },
+    );
+}
+
+#[test]
+fn a_click_beside_a_hole_moves_to_its_middle_and_can_be_told_not_to() {
+    at_home(
+        "round::a_click_beside_a_hole_moves_to_its_middle_and_can_be_told_not_to",
+        |folder| {
+            let dir = job(folder, false);
+            let mut window = opened(&dir);
+            press(&mut window, Key::K);
+            let beside = |hole: usize| on_photo(LANDMARKS[hole].1) + euclid::vec2(5.0, -4.0);
+            click_photo(&mut window, beside(0));
+            window.get_by_label_contains("hole A moved");
+            window
+                .get_by_label("Move a click to the middle of the hole or land there")
+                .click();
+            window.run_steps(2);
+            click_photo(&mut window, beside(1));
+            click_photo(&mut window, on_photo(LANDMARKS[2].1));
+            click_photo(&mut window, on_photo(LANDMARKS[3].1));
+            window.get_by_label("Lay the photo on the map").click();
+            settle(&mut window);
+
+            let session = Session::read(&dir).unwrap();
+            let photo = session.state().photos.values().next().unwrap();
+            let placed = &photo.alignment().expect("recorded").landmarks;
+            let off = |hole: usize| {
+                let (name, at) = LANDMARKS[hole];
+                let mark = placed.iter().find(|mark| mark.name == name).unwrap();
+                (PhotoPoint::from(mark.at_px) - on_photo(at)).length()
+            };
+            assert!(off(0) < 0.5, "moved to within {} px", off(0));
+            assert!(off(1) > 5.0, "left {} px beside", off(1));
         },
     );
 }
