@@ -36,7 +36,7 @@ pub fn two_more_here(
     let Ok(found) = checks::resolve(map, placed, photo_size) else {
         return Vec::new();
     };
-    let transform = &fit.photo_from_board;
+    let transform = &fit.projection;
     let seen = seen_grid(map, transform, photo_size, &found);
     let squares = fit.rms_px.powi(2) * found.len() as f64;
     let sd = suspect::click_sd(squares, found.len());
@@ -52,7 +52,7 @@ pub fn two_more_here(
         .collect();
     let mut chosen = Vec::new();
     while chosen.len() < AT_ONCE {
-        let Some(before) = FitSpread::new(transform, &from, sd) else {
+        let Some(before) = FitSpread::new(&transform.photo_from_board, &from, sd) else {
             break;
         };
         let gain = |p: &Placed| {

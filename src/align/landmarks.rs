@@ -3,12 +3,13 @@
 use serde::Serialize;
 
 use super::checks::{self, Placed};
+use super::lens::{self, Bent};
 use super::refusal::{Refusal, RefusalKind};
 use super::suspect::{self, Finding, LeftOut, SuspectClick};
 use crate::board::{BoardMap, Side};
 use crate::geometry::{
     BoardMm, BoardPoint, FitError, FitSpread, Handed, Homography, HomographyError, PhotoPoint,
-    PhotoPx, fit_affine, fit_homography, fit_similarity,
+    PhotoPx, Projection, fit_affine, fit_homography, fit_similarity,
 };
 
 /// Landmarks that miss their fit by more than this share of the board's width in the photo
@@ -35,6 +36,8 @@ pub enum LandmarkMethod {
     Affine,
     /// Four or more.
     Homography,
+    /// Seven or more that show how the lens bends the photo.
+    HomographyAndLens,
 }
 
 impl std::fmt::Display for LandmarkMethod {
@@ -43,6 +46,7 @@ impl std::fmt::Display for LandmarkMethod {
             Self::Similarity => "landmarks: similarity",
             Self::Affine => "landmarks: affine",
             Self::Homography => "landmarks: homography",
+            Self::HomographyAndLens => "landmarks: homography and lens",
         })
     }
 }
@@ -75,12 +79,16 @@ pub struct ScaleRange {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LandmarkFit {
     /// From board mm to upright photo pixels.
-    pub photo_from_board: Homography<BoardMm, PhotoPx>,
+    #[serde(flatten)]
+    pub projection: Projection,
     /// What was fitted.
     pub method: LandmarkMethod,
     /// Root mean square residual over the landmarks, px. Zero by nature for the least number of
     /// landmarks of a method.
     pub rms_px: f64,
+    /// The same without the bend of the lens, where it is in the fit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rms_without_lens_px: Option<f64>,
     /// One entry for each landmark, by name.
     pub per_landmark: Vec<LandmarkResidual>,
     /// Scale over the board.
@@ -118,16 +126,30 @@ pub fn from_landmarks(
         &fit,
         method != LandmarkMethod::Similarity,
     )?;
-    let squares = squares(&fit, &found)?;
-    let rms_px = (squares / found.len() as f64).sqrt();
-    let left_out = suspect::leave_one_out(&found);
-    let finding = suspect::find_or_lens(&found, &left_out, photo_size, squares);
-    check_agreement(map, &found, &fit, rms_px, &finding)?;
+    let flat = Projection::from(fit);
+    let squares = squares(&flat, &found)?;
+    let mut left_out = suspect::leave_one_out(&found);
+    let mut finding = suspect::find(&found, &left_out);
+    let bent = lens::bent(&found, photo_size.into(), squares)
+        .filter(|b| matches!(finding, Finding::Clean) || b.explains_more_than_a_click(&left_out));
+    if let Some(bent) = &bent {
+        left_out = suspect::leave_one_out(&bent.straight);
+        finding = suspect::find(&bent.straight, &left_out);
+    }
+    let projection = bent.as_ref().map_or(flat, Bent::projection);
+    let rms = |squares: f64| (squares / found.len() as f64).sqrt();
+    let rms_px = rms(self::squares(&projection, &found)?);
+    check_agreement(map, &found, &projection, rms_px, &finding)?;
 
-    let seen = seen_grid(map, &fit, photo_size, &found);
-    let px_per_mm = scales(map, &fit, &seen)?;
-    let expected_error_px = expected_error(&fit, &found, &seen, squares);
+    let seen = seen_grid(map, &projection, photo_size, &found);
+    let px_per_mm = scales(map, &projection, &seen)?;
+    let squares_left = rms_px.powi(2) * found.len() as f64;
+    let spread = expected_error(&projection, &found, &seen, squares_left);
+    let expected_error_px = spread.hypot(bent.as_ref().map_or(0.0, |bent| bent.error_px(&seen)));
     let mut cautions = cautions(method, &found, &finding, photo_size);
+    if let Some(bent) = &bent {
+        cautions.insert(0, lens_words(bent, rms(squares), &finding));
+    }
     if expected_error_px > WORTH_A_WORD_MM * px_per_mm.centre {
         cautions.push(format!(
             "away from the landmarks this may be off by {expected_error_px:.0} px ({:.1} mm): place more, farther apart",
@@ -135,18 +157,34 @@ pub fn from_landmarks(
         ));
     }
     Ok(LandmarkFit {
-        photo_from_board: fit,
-        method,
+        projection,
+        method: match bent {
+            Some(_) => LandmarkMethod::HomographyAndLens,
+            None => method,
+        },
         rms_px,
-        per_landmark: residuals(&fit, &found, &left_out),
+        rms_without_lens_px: bent.as_ref().map(|_| rms(squares)),
+        per_landmark: residuals(&projection, &found, &left_out),
         px_per_mm,
         suspect_click: match finding {
-            Finding::One(click) => Some(click),
-            Finding::Clean | Finding::Either(_) | Finding::Lens(_) => None,
+            Finding::One(click) => Some(bent.map_or(click.clone(), |bent| bent.seen(click))),
+            Finding::Clean | Finding::Either(_) => None,
         },
         cautions,
         expected_error_px,
     })
+}
+
+fn lens_words(bent: &Bent, rms_without: f64, finding: &Finding) -> String {
+    let blame = match finding {
+        Finding::Clean => ", and none is to blame",
+        Finding::One(_) | Finding::Either(_) => "",
+    };
+    format!(
+        "the lens bends this photo by {:.0} px at its corners: that is allowed for. The clicks then agree to {:.1} px instead of {rms_without:.1}{blame}",
+        bent.lens().corner_px().abs(),
+        bent.scatter_px()
+    )
 }
 
 type BoardToPhoto = Homography<BoardMm, PhotoPx>;
@@ -177,16 +215,18 @@ fn fit(found: &[Placed], side: Side) -> Result<(LandmarkMethod, BoardToPhoto), R
     Ok((method, fit))
 }
 
-fn squares(fit: &BoardToPhoto, found: &[Placed]) -> Result<f64, Refusal> {
-    let (from, to): (Vec<_>, Vec<_>) = found.iter().map(|p| (p.board, p.photo)).unzip();
-    suspect::sum_of_squares(fit, &from, &to).ok_or_else(checks::horizon)
+fn squares(projection: &Projection, found: &[Placed]) -> Result<f64, Refusal> {
+    (found.iter())
+        .map(|p| Some((projection.apply(p.board)? - p.photo).square_length()))
+        .sum::<Option<f64>>()
+        .ok_or_else(checks::horizon)
 }
 
 /// Refuses landmarks that contradict each other without one of them being to blame.
 fn check_agreement(
     map: &BoardMap,
     found: &[Placed],
-    fit: &BoardToPhoto,
+    fit: &Projection,
     rms_px: f64,
     finding: &Finding,
 ) -> Result<(), Refusal> {
@@ -232,7 +272,7 @@ fn swapped(found: &[Placed], rms_px: f64) -> Option<(String, String)> {
 /// Grid points of the board that the photo shows; the landmarks where it shows none of them.
 pub(super) fn seen_grid(
     map: &BoardMap,
-    fit: &BoardToPhoto,
+    fit: &Projection,
     photo_size: (u32, u32),
     found: &[Placed],
 ) -> Vec<BoardPoint> {
@@ -251,14 +291,14 @@ pub(super) fn seen_grid(
 }
 
 /// Whether the photo shows `point`.
-pub(super) fn shows(fit: &BoardToPhoto, point: BoardPoint, (width, height): (u32, u32)) -> bool {
+pub(super) fn shows(fit: &Projection, point: BoardPoint, (width, height): (u32, u32)) -> bool {
     fit.apply(point).is_some_and(|at| {
         (-0.5..f64::from(width) - 0.5).contains(&at.x)
             && (-0.5..f64::from(height) - 0.5).contains(&at.y)
     })
 }
 
-fn scales(map: &BoardMap, fit: &BoardToPhoto, seen: &[BoardPoint]) -> Result<ScaleRange, Refusal> {
+fn scales(map: &BoardMap, fit: &Projection, seen: &[BoardPoint]) -> Result<ScaleRange, Refusal> {
     let centre = (fit.scale_at(checks::centre_of(map))).ok_or_else(checks::horizon)?;
     let (min, max) = (seen.iter().filter_map(|p| fit.scale_at(*p)))
         .fold((f64::MAX, 0.0), |(low, high), s| (s.min(low), s.max(high)));
@@ -266,9 +306,13 @@ fn scales(map: &BoardMap, fit: &BoardToPhoto, seen: &[BoardPoint]) -> Result<Sca
 }
 
 /// Root mean square of the predicted error over `seen`.
-fn expected_error(fit: &BoardToPhoto, found: &[Placed], seen: &[BoardPoint], squares: f64) -> f64 {
+fn expected_error(fit: &Projection, found: &[Placed], seen: &[BoardPoint], squares: f64) -> f64 {
     let from: Vec<BoardPoint> = found.iter().map(|p| p.board).collect();
-    let spread = FitSpread::new(fit, &from, suspect::click_sd(squares, found.len()));
+    let spread = FitSpread::new(
+        &fit.photo_from_board,
+        &from,
+        suspect::click_sd(squares, found.len()),
+    );
     spread.map_or(f64::INFINITY, |spread| mean_error(&spread, seen))
 }
 
@@ -280,7 +324,7 @@ pub(super) fn mean_error(spread: &FitSpread<BoardMm, PhotoPx>, seen: &[BoardPoin
 }
 
 fn residuals(
-    fit: &BoardToPhoto,
+    fit: &Projection,
     found: &[Placed],
     left_out: &[Option<LeftOut>],
 ) -> Vec<LandmarkResidual> {
@@ -312,16 +356,11 @@ fn cautions(
         (LandmarkMethod::Homography, 4) => words.push(
             "four landmarks fit any click: add a fifth to be able to tell".into(),
         ),
-        (LandmarkMethod::Homography, _) => {}
+        (LandmarkMethod::Homography | LandmarkMethod::HomographyAndLens, _) => {}
     }
     match finding {
         Finding::Clean => {}
         Finding::One(click) => words.push(click.words.clone()),
-        Finding::Lens(bend) => words.push(format!(
-            "the lens bends this photo by {:.0} px at its corners: with that allowed for the clicks agree to {:.1} px, and none is to blame. The fit stays straight, so expect the least error between the landmarks",
-            bend.corner_px.abs(),
-            bend.scatter_px
-        )),
         Finding::Either(names) => words.push(format!(
             "one of these clicks is off, but these landmarks cannot tell which: {}; check them, or place one more",
             names.join(", ")

@@ -1,14 +1,15 @@
-//! Whether the lens, not a click, makes landmarks disagree.
+//! The bend of the lens, and whether it or a click makes landmarks disagree.
 //!
 //! A phone's lens bends the picture by some pixels at its corners. A homography cannot follow,
-//! and a landmark near a corner then seems badly placed. One radial coefficient (the first term
-//! of the usual polynomial, `r' = r (1 + k r^2)` about the middle of the photo with r in half
-//! diagonals; from memory) tells the two apart: where it explains the disagreement better than
-//! leaving out any one click does, no click is to blame.
+//! and a landmark near a corner then seems badly placed. One radial coefficient ([`Lens`]) is
+//! fitted with the homography where the landmarks carry it: where it cuts the misfit by far more
+//! than chance, and, where a click stands out, by more than leaving out that click does.
 
 use super::checks::Placed;
-use super::suspect::sum_of_squares;
-use crate::geometry::{BoardPoint, PhotoPoint, fit_homography};
+use super::suspect::{LeftOut, SuspectClick, blended_sd, sum_of_squares};
+use crate::geometry::{
+    BoardMm, BoardPoint, Homography, Lens, PhotoPoint, PhotoPx, Projection, fit_homography,
+};
 
 /// Fewest landmarks that can show a bend: with seven, five residuals are left.
 const LEAST: usize = 7;
@@ -18,7 +19,8 @@ const LEAST: usize = 7;
 const MOST_BEND: f64 = 0.1;
 
 /// Bends that are tried before the best is refined.
-const TRIES: usize = 41;
+const TRIES: u32 = 41;
+const STEP: f64 = 2.0 * MOST_BEND / (TRIES - 1) as f64;
 
 /// The scatter left with a bent lens against that left without the worst click, as standard
 /// deviations. Nearer to 1 excuses bad clicks, lower accuses good ones: on the sample photos,
@@ -30,43 +32,154 @@ const BETTER: f64 = 0.75;
 /// left: 12 is the one-in-a-hundred point for 1 and 7 (tables of F, from memory).
 const CUT: f64 = 12.0;
 
-/// A lens that explains the misfit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Bend {
-    /// Shift of the corners of the photo, px; negative towards the middle.
-    pub(super) corner_px: f64,
-    /// Scatter of the clicks with the bend allowed for, px per axis.
-    pub(super) scatter_px: f64,
+/// Coefficients of a homography with a bend.
+const FREEDOM: usize = 9;
+
+/// A homography and a bend fitted to points.
+#[derive(Debug, Clone, Copy)]
+struct Fitted {
+    lens: Lens,
+    /// From the board to where the points would be without the lens.
+    fit: Homography<BoardMm, PhotoPx>,
+    /// Sum of squared residuals there, square px.
+    squares: f64,
 }
 
-/// The bend that explains these landmarks better than one bad click does; `least_rest` is the
-/// smallest sum of squares that is left when one landmark is left out.
-pub(super) fn bend(
-    found: &[Placed],
-    photo_size: (u32, u32),
-    squares: f64,
-    least_rest: f64,
-) -> Option<Bend> {
+impl Fitted {
+    fn with(lens: Lens, from: &[BoardPoint], to: &[PhotoPoint]) -> Option<Self> {
+        let to: Vec<PhotoPoint> = to
+            .iter()
+            .map(|p| lens.straight(*p))
+            .collect::<Option<_>>()?;
+        let fit = fit_homography(from, &to, None).ok()?;
+        let squares = sum_of_squares(&fit, from, &to)?;
+        Some(Self { lens, fit, squares })
+    }
+
+    /// The best of all bends up to [`MOST_BEND`].
+    fn best(size: [u32; 2], from: &[BoardPoint], to: &[PhotoPoint]) -> Option<Self> {
+        let at = |k: f64| Self::with(Lens::new(size, k).ok()?, from, to);
+        let cost = |k: f64| Some(at(k)?.squares);
+        let tried = (0..TRIES).map(|i| f64::from(i) * STEP - MOST_BEND);
+        let (near, _) = tried
+            .filter_map(|k| Some((k, cost(k)?)))
+            .min_by(|a, b| a.1.total_cmp(&b.1))?;
+        at(refined(near, STEP, cost)?.0)
+    }
+
+    fn projection(&self) -> Projection {
+        Projection {
+            photo_from_board: self.fit,
+            lens: Some(self.lens),
+        }
+    }
+}
+
+/// Landmarks with the bend of the lens taken out.
+#[derive(Debug, Clone)]
+pub(super) struct Bent {
+    fitted: Fitted,
+    /// The landmarks where they would be without the lens.
+    pub(super) straight: Vec<Placed>,
+    /// The fit if the lens bent by its standard error more.
+    other: Projection,
+}
+
+/// The bend that these landmarks carry, if they do; `squares` is what their fit leaves without it.
+pub(super) fn bent(found: &[Placed], size: [u32; 2], squares: f64) -> Option<Bent> {
     if found.len() < LEAST {
         return None;
     }
-    let lens = Lens::of(photo_size);
-    let step = 2.0 * MOST_BEND / (TRIES - 1) as f64;
-    let tried = (0..TRIES).map(|i| i as f64 * step - MOST_BEND);
-    let (near, _) = tried
-        .filter_map(|k| Some((k, lens.squares(found, k)?)))
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let (k, left) = refined(near, step, |k| lens.squares(found, k))?;
-    let freedom = |taken: usize| (2 * found.len() - taken) as f64;
-    let variance = left / freedom(9);
-    let without_one = least_rest / freedom(10);
-    let explains = variance.sqrt() <= BETTER * without_one.sqrt()
-        && squares - left >= CUT * variance
-        && k.abs() < MOST_BEND;
-    explains.then(|| Bend {
-        corner_px: k * lens.half_diagonal,
-        scatter_px: variance.sqrt(),
+    let from: Vec<BoardPoint> = found.iter().map(|p| p.board).collect();
+    let to: Vec<PhotoPoint> = found.iter().map(|p| p.photo).collect();
+    let fitted = Fitted::best(size, &from, &to)?;
+    let (k, left) = (fitted.lens.k(), fitted.squares);
+    // Clicks that agree by luck would make a bend of what is left: the usual care weighs in.
+    let variance = blended_sd(left, 2 * found.len() - FREEDOM).powi(2);
+    if squares - left < CUT * variance || k.abs() >= MOST_BEND {
+        return None;
+    }
+    let at = |k: f64| Fitted::with(Lens::new(size, k).ok()?, &from, &to);
+    // The sum of squares is a parabola in k near its least: its curvature gives the error of k.
+    let aside = STEP / 2.0;
+    let rise = at(k + aside)?.squares + at(k - aside)?.squares - 2.0 * left;
+    let error = (variance * 2.0 * aside * aside / rise).sqrt();
+    let straight = found.iter().map(|placed| {
+        Some(Placed {
+            photo: fitted.lens.straight(placed.photo)?,
+            ..placed.clone()
+        })
+    });
+    Some(Bent {
+        other: at(k + error)?.projection(),
+        straight: straight.collect::<Option<_>>()?,
+        fitted,
     })
+}
+
+/// The projection of a photo of `size` that comes nearest to `through` at `places`, and the root
+/// mean square of what is left, px: a photo matched with one whose lens bends is bent too.
+pub fn projection_through(
+    places: &[BoardPoint],
+    size: [u32; 2],
+    through: impl Fn(BoardPoint) -> Option<PhotoPoint>,
+) -> Option<(Projection, f64)> {
+    let (from, to): (Vec<_>, Vec<_>) = places
+        .iter()
+        .filter_map(|at| Some((*at, through(*at)?)))
+        .unzip();
+    let fitted = Fitted::best(size, &from, &to)?;
+    let rms = (fitted.squares / from.len() as f64).sqrt();
+    Some((fitted.projection(), rms))
+}
+
+fn freedom(found: &[Placed], taken: usize) -> f64 {
+    (2 * found.len()).saturating_sub(taken) as f64
+}
+
+impl Bent {
+    pub(super) fn projection(&self) -> Projection {
+        self.fitted.projection()
+    }
+
+    pub(super) fn lens(&self) -> &Lens {
+        &self.fitted.lens
+    }
+
+    /// Whether it explains the misfit better than leaving out any one click does.
+    pub(super) fn explains_more_than_a_click(&self, left_out: &[Option<LeftOut>]) -> bool {
+        let least = (left_out.iter().flatten())
+            .map(|left| left.rest)
+            .fold(f64::INFINITY, f64::min);
+        let without_one = least / freedom(&self.straight, FREEDOM + 1);
+        self.scatter_px() <= BETTER * without_one.sqrt()
+    }
+
+    /// Scatter of the clicks with the bend allowed for, px per axis.
+    pub(super) fn scatter_px(&self) -> f64 {
+        (self.fitted.squares / freedom(&self.straight, FREEDOM)).sqrt()
+    }
+
+    /// A click that stands out among the straightened ones, where the photo shows it.
+    pub(super) fn seen(&self, click: SuspectClick) -> SuspectClick {
+        let [x, y] = click.expected_px;
+        let at = self.fitted.lens.bend(PhotoPoint::new(x, y));
+        SuspectClick {
+            expected_px: at.map_or(click.expected_px, |at| [at.x, at.y]),
+            ..click
+        }
+    }
+
+    /// Root mean square over `places` of the error that not knowing the bend exactly makes, px.
+    pub(super) fn error_px(&self, places: &[BoardPoint]) -> f64 {
+        let here = self.projection();
+        let squares = places.iter().map(|at| {
+            let (a, b) = (here.apply(*at), self.other.apply(*at));
+            a.zip(b)
+                .map_or(f64::INFINITY, |(a, b)| (a - b).square_length())
+        });
+        (squares.sum::<f64>() / places.len() as f64).sqrt()
+    }
 }
 
 /// The least of `cost` within a step of `near`, by halving the step.
@@ -81,37 +194,4 @@ fn refined(near: f64, step: f64, cost: impl Fn(f64) -> Option<f64>) -> Option<(f
         }
     }
     Some((at, best))
-}
-
-/// The middle of a photo and its half diagonal, px.
-struct Lens {
-    middle: PhotoPoint,
-    half_diagonal: f64,
-}
-
-impl Lens {
-    fn of((width, height): (u32, u32)) -> Self {
-        let (width, height) = (f64::from(width), f64::from(height));
-        Self {
-            middle: PhotoPoint::new((width - 1.0) / 2.0, (height - 1.0) / 2.0),
-            half_diagonal: width.hypot(height) / 2.0,
-        }
-    }
-
-    /// Where a place of the photo would be without the bend `k`.
-    fn straight(&self, at: PhotoPoint, k: f64) -> PhotoPoint {
-        let seen = (at - self.middle) / self.half_diagonal;
-        let mut flat = seen;
-        for _ in 0..12 {
-            flat = seen / (1.0 + k * flat.square_length());
-        }
-        self.middle + flat * self.half_diagonal
-    }
-
-    /// Sum of squared residuals of the landmarks with the bend `k` taken out.
-    fn squares(&self, found: &[Placed], k: f64) -> Option<f64> {
-        let from: Vec<BoardPoint> = found.iter().map(|p| p.board).collect();
-        let to: Vec<PhotoPoint> = found.iter().map(|p| self.straight(p.photo, k)).collect();
-        sum_of_squares(&fit_homography(&from, &to, None).ok()?, &from, &to)
-    }
 }

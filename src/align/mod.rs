@@ -18,6 +18,7 @@ pub use advice::{Suggestion, two_more_here};
 pub use automatic::{AutoAlignment, automatic};
 pub use checks::centre_of as middle_of;
 pub use landmarks::{LandmarkFit, LandmarkMethod, LandmarkResidual, ScaleRange, from_landmarks};
+pub use lens::projection_through;
 pub use refusal::{Refusal, RefusalKind};
 pub use suspect::SuspectClick;
 pub use trust::Trust;

@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use super::checks::Placed;
-use super::lens::{Bend, bend};
 use crate::geometry::{BoardMm, BoardPoint, FitSpread, Homography, PhotoPoint, PhotoPx};
 use crate::geometry::{fit_affine, fit_homography};
 
@@ -86,7 +85,7 @@ pub(super) struct LeftOut {
     pub(super) off_px: f64,
     pub(super) off_mm: f64,
     /// Sum of squared residuals of the others among themselves.
-    rest: f64,
+    pub(super) rest: f64,
     /// Predicted error of `off_px`.
     predicted: f64,
 }
@@ -130,7 +129,7 @@ pub(super) fn click_sd(squares: f64, n: usize) -> f64 {
     blended_sd(squares, (2 * n).saturating_sub(Model::Homography.freedom()))
 }
 
-fn blended_sd(squares: f64, freedom: usize) -> f64 {
+pub(super) fn blended_sd(squares: f64, freedom: usize) -> f64 {
     let assumed = CLICK_SD_WEIGHT * CLICK_SD_PX.powi(2);
     ((assumed + squares) / (CLICK_SD_WEIGHT + freedom as f64)).sqrt()
 }
@@ -166,31 +165,6 @@ pub(super) enum Finding {
     One(SuspectClick),
     /// A click is off, but these explain it equally well.
     Either(Vec<String>),
-    /// The lens bends the picture; no click is to blame.
-    Lens(Bend),
-}
-
-/// [`find`], but a disagreement that the lens explains better is not blamed on a click.
-/// `squares` is what the fit of all leaves.
-pub(super) fn find_or_lens(
-    found: &[Placed],
-    left_out: &[Option<LeftOut>],
-    photo_size: (u32, u32),
-    squares: f64,
-) -> Finding {
-    let finding = find(found, left_out);
-    if matches!(finding, Finding::Clean) {
-        return finding;
-    }
-    let least = left_out
-        .iter()
-        .flatten()
-        .map(|left| left.rest)
-        .fold(f64::INFINITY, f64::min);
-    match bend(found, photo_size, squares, least) {
-        Some(bend) => Finding::Lens(bend),
-        None => finding,
-    }
 }
 
 /// Names the click that stands out, if one does.

@@ -5,6 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::align::Trust;
+use crate::geometry::Lens;
 use crate::record::{Event, View};
 use crate::work::{Action, FoundAlignment, Session, WorkError, align_photos};
 
@@ -46,6 +47,9 @@ struct Aligned<'a> {
     method: &'a str,
     /// Board millimetres to upright photo pixels, row-major, h33 = 1.
     homography: [[f64; 3]; 3],
+    /// Bend of the lens after that, where the landmarks show it: `size` of the photo and `k`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lens: Option<Lens>,
     rms_px: Option<f64>,
     px_per_mm: f64,
     landmarks: Vec<Placed<'a>>,
@@ -98,7 +102,8 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
             board: &alignment.view.board,
             side: alignment.view.side,
             method: &alignment.method,
-            homography: alignment.photo_from_board.rows(),
+            homography: alignment.projection.photo_from_board.rows(),
+            lens: alignment.projection.lens,
             rms_px: alignment.rms_px,
             px_per_mm: alignment.px_per_mm,
             landmarks,

@@ -143,7 +143,7 @@ impl Bench {
             .find(|map| map.board == found.view.board)
             .and_then(|map| {
                 let middle = crate::align::middle_of(map);
-                found.photo_from_board.scale_at(middle)
+                found.projection.scale_at(middle)
             });
         format!(
             "It found a place by itself, matched with {}: {}. What is clicked here stands above it.",

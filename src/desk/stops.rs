@@ -55,7 +55,7 @@ impl Stop {
                 px_per_mm: None,
             }),
             Whereabouts::Board(at, radius_mm) => {
-                let transform = &photo.alignment()?.photo_from_board;
+                let transform = &photo.alignment()?.projection;
                 let centre = transform.apply(at)?;
                 let scale = transform.scale_at(at)?;
                 let [width, height] = photo.facts.size.map(f64::from);
@@ -79,7 +79,7 @@ impl Stop {
         let tilt_deg = match self.place {
             Whereabouts::Board(at, _) => photo
                 .alignment()
-                .and_then(|alignment| alignment.photo_from_board.tilt_deg_at(at)),
+                .and_then(|alignment| alignment.projection.tilt_deg_at(at)),
             Whereabouts::Photo(..) => None,
         };
         Some(JointSpot {

@@ -145,16 +145,21 @@ impl<Src, Dst> Homography<Src, Dst> {
     /// greatest stretch, which holds for a distant camera; near the edge of a wide photo it is a few degrees off.
     #[must_use]
     pub fn tilt_deg_at(&self, point: Point2D<f64, Src>) -> Option<f64> {
-        let [a, b] = self.jacobian(point)?;
-        // Singular values of a 2 x 2 matrix from its trace and determinant.
-        let sum = a.square_length() + b.square_length();
-        let twice = 2.0 * (a.x * b.y - a.y * b.x).abs();
-        let (plus, minus) = ((sum + twice).sqrt(), (sum - twice).max(0.0).sqrt());
-        let ratio = (plus - minus) / (plus + minus);
-        ratio
-            .is_finite()
-            .then(|| ratio.clamp(0.0, 1.0).acos().to_degrees())
+        tilt_deg(self.jacobian(point)?)
     }
+}
+
+/// The angle whose cosine is the ratio of least to greatest stretch of a local map with these
+/// columns, degrees.
+pub(super) fn tilt_deg<Dst>([a, b]: [Vector2D<f64, Dst>; 2]) -> Option<f64> {
+    // Singular values of a 2 x 2 matrix from its trace and determinant.
+    let sum = a.square_length() + b.square_length();
+    let twice = 2.0 * (a.x * b.y - a.y * b.x).abs();
+    let (plus, minus) = ((sum + twice).sqrt(), (sum - twice).max(0.0).sqrt());
+    let ratio = (plus - minus) / (plus + minus);
+    ratio
+        .is_finite()
+        .then(|| ratio.clamp(0.0, 1.0).acos().to_degrees())
 }
 
 impl<Src, Dst> serde::Serialize for Homography<Src, Dst> {

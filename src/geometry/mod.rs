@@ -7,11 +7,15 @@
 
 mod fit;
 mod homography;
+mod lens;
+mod projection;
 mod shapes;
 mod spread;
 
 pub use fit::{FitError, Handed, fit_affine, fit_homography, fit_similarity};
 pub use homography::{Homography, HomographyError};
+pub use lens::{Lens, LensError};
+pub use projection::{BackProjection, Projection};
 pub use shapes::{Circle, Polygon, circle_through, convex_hull};
 pub use spread::FitSpread;
 

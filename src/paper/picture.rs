@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::error::PaperError;
-use crate::geometry::{Homography, PhotoPoint, PhotoPx};
+use crate::geometry::PhotoPoint;
 
 /// Unit tag of the pixels of a picture on paper; (0, 0) is the centre of the top-left pixel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -100,26 +100,28 @@ fn tenth(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 
-/// Takes the picture of `size` that `photo_from_paper` describes out of a photo. Where the photo
-/// is finer than the picture, each pixel is the mean of the photo's pixels under it; outside the
-/// photo it is light grey.
+/// Takes the picture of `size` that `photo_from_paper` describes out of a photo, px of the picture
+/// to px of the photo. Where the photo is finer than the picture, each pixel is the mean of the
+/// photo's pixels under it; outside the photo it is light grey.
 #[must_use]
 pub(super) fn cut(
     photo: &RgbImage,
-    photo_from_paper: &Homography<PaperPx, PhotoPx>,
+    photo_from_paper: impl Fn(PaperPoint) -> Option<PhotoPoint>,
     size: [u32; 2],
 ) -> RgbImage {
     let middle = PaperPoint::new(f64::from(size[0]) / 2.0, f64::from(size[1]) / 2.0);
-    let scale = photo_from_paper.scale_at(middle).unwrap_or(1.0);
+    let to = |x: f64, y: f64| photo_from_paper(middle + euclid::vec2(x, y));
+    let across = |x: f64, y: f64| Some((to(x, y)? - to(-x, -y)?).length());
+    let scale = (across(0.5, 0.0).zip(across(0.0, 0.5))).map_or(1.0, |(x, y)| (x * y).sqrt());
     let samples = (scale.ceil().max(1.0) as u32).min(MOST_SAMPLES);
     RgbImage::from_fn(size[0], size[1], |x, y| {
-        mean_under(photo, photo_from_paper, [x, y], samples)
+        mean_under(photo, &photo_from_paper, [x, y], samples)
     })
 }
 
 fn mean_under(
     photo: &RgbImage,
-    photo_from_paper: &Homography<PaperPx, PhotoPx>,
+    photo_from_paper: &impl Fn(PaperPoint) -> Option<PhotoPoint>,
     pixel: [u32; 2],
     samples: u32,
 ) -> Rgb<u8> {
@@ -128,8 +130,7 @@ fn mean_under(
     for j in 0..samples {
         for i in 0..samples {
             let at = PaperPoint::new(f64::from(pixel[0]) + step(i), f64::from(pixel[1]) + step(j));
-            let colour = photo_from_paper
-                .apply(at)
+            let colour = photo_from_paper(at)
                 .and_then(|at| bilinear(photo, at))
                 .unwrap_or(OUTSIDE.0.map(f64::from));
             for (total, value) in sum.iter_mut().zip(colour) {
@@ -185,11 +186,13 @@ mod tests {
         RgbImage::from_fn(40, 30, |x, y| Rgb([(x * 6) as u8, (y * 8) as u8, 100]))
     }
 
+    fn at(px: f64, [left, top]: [f64; 2]) -> impl Fn(PaperPoint) -> Option<PhotoPoint> {
+        move |paper| Some(PhotoPoint::new(left + px * paper.x, top + px * paper.y))
+    }
+
     #[test]
     fn the_same_scale_copies_pixels() {
-        let same =
-            Homography::from_rows([[1.0, 0.0, 5.0], [0.0, 1.0, 7.0], [0.0, 0.0, 1.0]]).unwrap();
-        let out = cut(&ramp(), &same, [10, 8]);
+        let out = cut(&ramp(), at(1.0, [5.0, 7.0]), [10, 8]);
         assert_eq!(out.get_pixel(0, 0), ramp().get_pixel(5, 7));
         assert_eq!(out.get_pixel(9, 7), ramp().get_pixel(14, 14));
     }
@@ -197,17 +200,13 @@ mod tests {
     #[test]
     fn half_the_size_is_the_mean_of_four() {
         // Paper pixel 0 covers photo pixels 0 and 1: its centre is at photo 0.5.
-        let half =
-            Homography::from_rows([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]]).unwrap();
-        let out = cut(&ramp(), &half, [20, 15]);
+        let out = cut(&ramp(), at(2.0, [0.5, 0.5]), [20, 15]);
         assert_eq!(out.get_pixel(3, 2).0, [39, 36, 100]);
     }
 
     #[test]
     fn outside_the_photo_is_grey_and_metadata_is_not_written() {
-        let off =
-            Homography::from_rows([[1.0, 0.0, -5.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]).unwrap();
-        let out = cut(&ramp(), &off, [10, 8]);
+        let out = cut(&ramp(), at(1.0, [-5.0, 0.0]), [10, 8]);
         assert_eq!(*out.get_pixel(0, 0), OUTSIDE);
         let jpeg = packed(&out, "x").unwrap();
         // JPEG marker segments (ITU-T T.81, annex B): no APP1 (Exif, XMP) and no comment.

@@ -10,11 +10,11 @@ use super::error::PaperError;
 use super::frame::{
     CLOSE_UP_PX, Frame, LAND_ROOM, LEAST_RING_PX, close_frame, close_marks, drawn, place_mark,
 };
-use super::picture::{Picture, PictureMark, cut, packed};
+use super::picture::{PaperPoint, Picture, PictureMark, cut, packed};
 use super::site::Site;
 use super::slip::{SlipSource, lie, map_of, title};
 use crate::board::{BoardMap, Side};
-use crate::geometry::{BoardMm, BoardPoint, Homography, PhotoPoint, PhotoPx};
+use crate::geometry::{BoardPoint, PhotoPoint, Projection};
 use crate::record::{PhotoId, PhotoState, PlaceState, Spot};
 
 /// Greatest width and height of an overview, px: printed 33 mm wide this is some 230 px/inch.
@@ -25,8 +25,6 @@ const EDGE_MM: f64 = 3.0;
 const WHOLE_BOARD: f64 = 1.0;
 /// How many decoded photos are kept at once: an overview and a close-up, and one to spare.
 const KEPT_PHOTOS: usize = 3;
-
-type PhotoFromBoard = Homography<BoardMm, PhotoPx>;
 
 /// Cuts the pictures of a slip, keeping what several lines share.
 pub(super) struct Pictures<'a> {
@@ -111,7 +109,7 @@ impl<'a> Pictures<'a> {
             .state
             .photos_of(board, side)
             .filter_map(|photo| {
-                let transform = photo.alignment()?.photo_from_board;
+                let transform = photo.alignment()?.projection;
                 let scale = transform.scale_at(centre)?;
                 let judged_on = seen_on.is_some_and(|spot| spot.photo == photo.facts.photo);
                 shows(photo, &transform, centre).then_some((judged_on, scale, photo))
@@ -142,21 +140,20 @@ impl<'a> Pictures<'a> {
             return Ok(None);
         };
         let frame = close_frame(lie, extent, site.lands.len() == 1);
-        let transform = frame
-            .board_from_paper()
-            .and_then(|paper| paper.then(&alignment.photo_from_board).ok());
-        let (Some(transform), Some(pixels)) = (transform, self.photo(photo)) else {
+        let (Some(board), Some(pixels)) = (frame.board_from_paper(), self.photo(photo)) else {
             return Ok(None);
         };
-        let back = transform.inverse().ok();
+        let projection = alignment.projection;
+        let back = projection.back().ok();
         let arc: Vec<[f64; 2]> = arc
             .iter()
-            .filter_map(|&[x, y]| back.as_ref()?.apply(PhotoPoint::new(x, y)))
-            .map(|at| [at.x, at.y])
+            .filter_map(|&[x, y]| back?.apply(PhotoPoint::new(x, y)))
+            .map(|at| frame.px(at))
             .collect();
         let marks = close_marks(&frame, site, arc);
-        let jpeg = packed(&cut(&pixels, &transform, CLOSE_UP_PX), photo)?;
-        let scale = alignment.photo_from_board.scale_at(extent.center());
+        let through = |paper| projection.apply(board.apply(paper)?);
+        let jpeg = packed(&cut(&pixels, through, CLOSE_UP_PX), photo)?;
+        let scale = projection.scale_at(extent.center());
         Ok(Some(Picture {
             photo: Some(photo.clone()),
             alt: format!("Close-up of {}", site.label),
@@ -185,10 +182,7 @@ impl<'a> Pictures<'a> {
             spot.at_px[0] - px * (width - 1.0) / 2.0,
             spot.at_px[1] - px * (height - 1.0) / 2.0,
         ];
-        let rows = [[px, 0.0, from[0]], [0.0, px, from[1]], [0.0, 0.0, 1.0]];
-        let Ok(transform) = Homography::from_rows(rows) else {
-            return Ok(None);
-        };
+        let through = enlarged(px, from);
         let arc: Vec<[f64; 2]> = place
             .evidence
             .iter()
@@ -208,7 +202,7 @@ impl<'a> Pictures<'a> {
             alt: format!("Close-up of {}", site.label),
             caption: String::new(),
             size: CLOSE_UP_PX,
-            jpeg: packed(&cut(&pixels, &transform, CLOSE_UP_PX), &spot.photo)?,
+            jpeg: packed(&cut(&pixels, through, CLOSE_UP_PX), &spot.photo)?,
             outlines: Vec::new(),
             marks: vec![mark],
         }))
@@ -222,10 +216,7 @@ impl<'a> Pictures<'a> {
         let px = (width / OVERVIEW_PX[0]).max(height / OVERVIEW_PX[1]);
         let size = [width / px, height / px].map(|side| (side.round() as u32).max(1));
         let shift = px / 2.0 - 0.5;
-        let rows = [[px, 0.0, shift], [0.0, px, shift], [0.0, 0.0, 1.0]];
-        let Ok(transform) = Homography::from_rows(rows) else {
-            return Ok(None);
-        };
+        let through = enlarged(px, [shift, shift]);
         let name = self.source.state.photos.get(&spot.photo);
         let name = name.map_or_else(String::new, |photo| photo.facts.name.clone());
         Ok(Some(Picture {
@@ -233,7 +224,7 @@ impl<'a> Pictures<'a> {
             alt: format!("The whole photo {name}, the place ringed"),
             caption: name,
             size,
-            jpeg: packed(&cut(&pixels, &transform, size), &spot.photo)?,
+            jpeg: packed(&cut(&pixels, through, size), &spot.photo)?,
             outlines: Vec::new(),
             marks: vec![PictureMark::Ring {
                 at: [0, 1].map(|axis| (spot.at_px[axis] - shift) / px),
@@ -279,12 +270,10 @@ impl<'a> Pictures<'a> {
             outlines: Vec::new(),
             marks: Vec::new(),
         };
-        for (photo, transform) in self.overviews(map, side) {
-            let transform = frame
-                .board_from_paper()
-                .and_then(|paper| paper.then(&transform).ok());
-            if let (Some(transform), Some(pixels)) = (transform, self.photo(&photo)) {
-                picture.jpeg = packed(&cut(&pixels, &transform, size), &photo)?;
+        for (photo, projection) in self.overviews(map, side) {
+            if let (Some(board), Some(pixels)) = (frame.board_from_paper(), self.photo(&photo)) {
+                let through = |paper| projection.apply(board.apply(paper)?);
+                picture.jpeg = packed(&cut(&pixels, through, size), &photo)?;
                 picture.photo = Some(photo);
                 picture.caption = String::new();
                 return Ok(Some(Ground { picture, frame }));
@@ -295,8 +284,8 @@ impl<'a> Pictures<'a> {
     }
 
     /// Aligned photos that show the whole outline, the finest first.
-    fn overviews(&self, map: &BoardMap, side: Side) -> Vec<(PhotoId, PhotoFromBoard)> {
-        let mut found: Vec<(f64, PhotoId, PhotoFromBoard)> = self
+    fn overviews(&self, map: &BoardMap, side: Side) -> Vec<(PhotoId, Projection)> {
+        let mut found: Vec<(f64, PhotoId, Projection)> = self
             .source
             .state
             .photos_of(&map.board, side)
@@ -305,14 +294,12 @@ impl<'a> Pictures<'a> {
                 let inside = map
                     .outline
                     .iter()
-                    .filter(|&&[x, y]| {
-                        shows(photo, &alignment.photo_from_board, BoardPoint::new(x, y))
-                    })
+                    .filter(|&&[x, y]| shows(photo, &alignment.projection, BoardPoint::new(x, y)))
                     .count();
                 let whole = inside as f64 >= WHOLE_BOARD * map.outline.len() as f64;
                 whole.then(|| {
                     let id = photo.facts.photo.clone();
-                    (alignment.px_per_mm, id, alignment.photo_from_board)
+                    (alignment.px_per_mm, id, alignment.projection)
                 })
             })
             .collect();
@@ -340,7 +327,12 @@ fn side_words(side: Side) -> &'static str {
     }
 }
 
-fn shows(photo: &PhotoState, transform: &PhotoFromBoard, at: BoardPoint) -> bool {
+/// Pixels of a picture that shows a photo from `from` on, `px` photo pixels to each of its own.
+fn enlarged(px: f64, from: [f64; 2]) -> impl Fn(PaperPoint) -> Option<PhotoPoint> {
+    move |at| Some(PhotoPoint::new(from[0] + px * at.x, from[1] + px * at.y))
+}
+
+fn shows(photo: &PhotoState, transform: &Projection, at: BoardPoint) -> bool {
     let [width, height] = photo.facts.size.map(f64::from);
     transform.apply(at).is_some_and(|at| {
         at.x >= -0.5 && at.y >= -0.5 && at.x <= width - 0.5 && at.y <= height - 0.5

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::board::Side;
-use crate::geometry::{BoardMm, Homography, PhotoPx};
+use crate::geometry::Projection;
 
 pub use judgement::{
     Evidence, Fault, FaultKind, JointKey, Judgement, Severity, Spot, Target, Verdict,
@@ -192,8 +192,9 @@ pub struct Alignment {
     pub photo: PhotoId,
     /// What it shows.
     pub view: View,
-    /// Row-major, h33 = 1.
-    pub photo_from_board: Homography<BoardMm, PhotoPx>,
+    /// How the photo shows the board.
+    #[serde(flatten)]
+    pub projection: Projection,
     /// How it was found: `landmarks: similarity|affine|homography`, or another method's name.
     pub method: String,
     /// The landmarks it rests on.

@@ -116,7 +116,7 @@ impl PhotoState {
     pub fn contradicted(&self) -> bool {
         self.alignments
             .windows(2)
-            .any(|pair| pair[0].1.photo_from_board != pair[1].1.photo_from_board)
+            .any(|pair| pair[0].1.projection != pair[1].1.projection)
     }
 }
 

@@ -9,9 +9,9 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use crate::align::{Refusal, RefusalKind, Trust, automatic};
+use crate::align::{Refusal, RefusalKind, Trust, automatic, projection_through};
 use crate::board::BoardMap;
-use crate::geometry::{BoardMm, Homography, PhotoPx};
+use crate::geometry::{BoardPoint, Homography, Lens, PhotoPoint, PhotoPx, Projection};
 use crate::photo::{self, grey};
 use crate::progress::Progress;
 use crate::record::{Alignment, PhotoId, PhotoState, View};
@@ -45,6 +45,7 @@ pub struct AutoTask {
     photo: PhotoId,
     name: String,
     path: PathBuf,
+    size: [u32; 2],
     view: Option<View>,
     references: Vec<Reference>,
     other_faces: Vec<Reference>,
@@ -107,8 +108,9 @@ pub struct FoundAlignment {
     pub photo: PhotoId,
     /// What it shows.
     pub view: View,
-    /// Board millimetres to upright photo pixels, row-major, h33 = 1.
-    pub photo_from_board: Homography<BoardMm, PhotoPx>,
+    /// Board millimetres to upright photo pixels.
+    #[serde(flatten)]
+    pub projection: Projection,
     /// The photo that it was matched with.
     pub against: PhotoId,
     /// Name of that photo.
@@ -204,6 +206,7 @@ impl Session {
             photo: photo.clone(),
             name: wanted.facts.name.clone(),
             path: self.photo_path(photo)?,
+            size: wanted.facts.size,
             view: wanted.view.clone(),
             references: each_view_first(references),
             other_faces: other.into_iter().take(MOST_OTHER_FACES).collect(),
@@ -405,16 +408,17 @@ impl AutoTask {
         reference: &Reference,
         found: &crate::align::AutoAlignment,
     ) -> Result<FoundAlignment, WorkError> {
-        let broken = |_| {
+        let broken = || {
             WorkError::refused(
                 format!("the alignment of {} carries no further", reference.name),
                 "align this photo by landmarks",
             )
         };
         let photo_from_photo: Homography<PhotoPx, PhotoPx> =
-            Homography::from_rows(found.homography.rows()).map_err(broken)?;
+            Homography::from_rows(found.homography.rows()).map_err(|_| broken())?;
         let there = &reference.alignment;
-        let photo_from_board = (there.photo_from_board.then(&photo_from_photo)).map_err(broken)?;
+        let (projection, apart) =
+            carried(&there.projection, &photo_from_photo, self.size).ok_or_else(broken)?;
         let before = there.automatic.as_ref().map_or_else(
             || {
                 there
@@ -427,15 +431,49 @@ impl AutoTask {
         Ok(FoundAlignment {
             photo: self.photo.clone(),
             view: there.view.clone(),
-            photo_from_board,
+            projection,
             against: there.photo.clone(),
             against_name: reference.name.clone(),
             against_unit: reference.unit.clone(),
             trust: found.trust,
             rms_px: found.rms_px,
-            expected_error_px: found.expected_error_px.hypot(before * found.scale),
+            expected_error_px: (found.expected_error_px)
+                .hypot(before * found.scale)
+                .hypot(apart),
         })
     }
+}
+
+/// Points along each edge of a photo whose bend is carried over to another.
+const CARRIED: u32 = 15;
+
+/// The projection of a photo of `size` that was matched with another, and how far, px, it is from
+/// what the match says. A bent reference makes it bent too.
+fn carried(
+    there: &Projection,
+    photo_from_photo: &Homography<PhotoPx, PhotoPx>,
+    size: [u32; 2],
+) -> Option<(Projection, f64)> {
+    let Some(lens) = &there.lens else {
+        let photo_from_board = there.photo_from_board.then(photo_from_photo).ok()?;
+        return Some((photo_from_board.into(), 0.0));
+    };
+    let through = |at: BoardPoint| {
+        let at = photo_from_photo.apply(there.apply(at)?)?;
+        let [width, height] = size.map(f64::from);
+        ((0.0..width).contains(&at.x) && (0.0..height).contains(&at.y)).then_some(at)
+    };
+    let back = there.back().ok()?;
+    let places: Vec<BoardPoint> = all_over(lens).filter_map(|at| back.apply(at)).collect();
+    projection_through(&places, size, through)
+}
+
+/// Places all over the photo of a lens.
+fn all_over(lens: &Lens) -> impl Iterator<Item = PhotoPoint> {
+    let [width, height] = lens.size().map(f64::from);
+    let along = |i: u32| (f64::from(i) + 0.5) / f64::from(CARRIED);
+    (0..CARRIED * CARRIED)
+        .map(move |i| PhotoPoint::new(width * along(i % CARRIED), height * along(i / CARRIED)))
 }
 
 impl FoundAlignment {

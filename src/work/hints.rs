@@ -5,7 +5,7 @@ use std::path::Path;
 use image::RgbImage;
 
 use crate::board::{BoardMap, Side};
-use crate::geometry::{BoardMm, Homography, PhotoPx};
+use crate::geometry::Projection;
 use crate::joint::{HintReport, JointHint, JointSpot, hint_photo};
 use crate::photo;
 use crate::progress::Progress;
@@ -66,7 +66,7 @@ pub fn spots_of(session: &Session, photo: &PhotoId) -> Result<Vec<JointSpot>, Wo
     let spots = spots_on_photo(
         map,
         alignment.view.side,
-        &alignment.photo_from_board,
+        &alignment.projection,
         state.facts.size,
     );
     if spots.is_empty() {
@@ -88,15 +88,15 @@ pub fn spots_of(session: &Session, photo: &PhotoId) -> Result<Vec<JointSpot>, Wo
 pub fn spots_on_photo(
     map: &BoardMap,
     side: Side,
-    photo_from_board: &Homography<BoardMm, PhotoPx>,
+    projection: &Projection,
     size: [u32; 2],
 ) -> Vec<JointSpot> {
     let [width, height] = size.map(f64::from);
     crate::board::round_order(map, side)
         .into_iter()
         .filter_map(|joint| {
-            let centre = photo_from_board.apply(joint.centre())?;
-            let scale = photo_from_board.scale_at(joint.centre())?;
+            let centre = projection.apply(joint.centre())?;
+            let scale = projection.scale_at(joint.centre())?;
             let inside = centre.x >= 0.0
                 && centre.y >= 0.0
                 && centre.x <= width - 1.0
@@ -107,7 +107,7 @@ pub fn spots_on_photo(
                 land_radius_px: joint.pin.land_radius_mm() * scale,
                 pin_radius_px: None,
                 px_per_mm: Some(scale),
-                tilt_deg: photo_from_board.tilt_deg_at(joint.centre()),
+                tilt_deg: projection.tilt_deg_at(joint.centre()),
             })
         })
         .collect()

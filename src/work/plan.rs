@@ -94,7 +94,7 @@ pub(super) fn alignment(
         event: Event::Aligned(Alignment {
             photo: photo.to_owned(),
             view,
-            photo_from_board: fit.photo_from_board,
+            projection: fit.projection,
             method: fit.method.to_string(),
             landmarks,
             rms_px: Some(fit.rms_px),
@@ -135,7 +135,7 @@ pub(super) fn laid_under(
     Ok(Event::Aligned(Alignment {
         photo: photo.to_owned(),
         view,
-        photo_from_board,
+        projection: photo_from_board.into(),
         method: MADE_ON.to_owned(),
         landmarks: Vec::new(),
         rms_px: None,
@@ -155,7 +155,7 @@ pub(super) fn matched(
     photo_of(state, &found.photo)?;
     let map = map_of(maps, &found.view.board)?;
     let middle = crate::align::middle_of(map);
-    let px_per_mm = found.photo_from_board.scale_at(middle).ok_or_else(|| {
+    let px_per_mm = found.projection.scale_at(middle).ok_or_else(|| {
         WorkError::refused(
             "the alignment found puts the middle of the board behind the horizon",
             "align the photo by landmarks",
@@ -172,7 +172,7 @@ pub(super) fn matched(
             replaces: state.alignments_of(&found.photo),
             photo: found.photo,
             view: found.view,
-            photo_from_board: found.photo_from_board,
+            projection: found.projection,
             method: "automatic".to_owned(),
             landmarks: Vec::new(),
             rms_px: Some(found.rms_px),

@@ -107,7 +107,7 @@ fn a_map_is_made_kept_and_its_photo_lies_on_it() {
             assert_eq!(alignment.view.side, Side::Solder);
             for (pin, mm) in map.parts[0].pins.iter().zip(PINS) {
                 let at = BoardPoint::new(pin.at[0], pin.at[1]);
-                let shown = alignment.photo_from_board.apply(at).unwrap();
+                let shown = alignment.projection.apply(at).unwrap();
                 assert!((shown - on_photo(mm)).length() < 2.0, "{shown:?}");
             }
             // The pitch is true: 5.08 mm by the typed pitch.

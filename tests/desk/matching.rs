@@ -105,7 +105,7 @@ fn worst_px(photo: &PhotoState) -> f64 {
         .iter()
         .map(|(_, mm)| {
             let at = BoardPoint::new(mm[0], mm[1]);
-            let found = alignment.photo_from_board.apply(at).unwrap();
+            let found = alignment.projection.apply(at).unwrap();
             (found - on_second(on_photo(*mm))).length()
         })
         .fold(0.0, f64::max)

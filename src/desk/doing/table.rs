@@ -66,7 +66,7 @@ impl Desk {
             .and_then(|photo| photo.alignment())
             .cloned();
         if let (Show::Side(view), Some(alignment)) = (&bench.show, aligned) {
-            let Ok(board) = alignment.photo_from_board.inverse() else {
+            let Ok(board) = alignment.projection.back() else {
                 return;
             };
             let (Some(a), Some(b)) = (board.apply(from), board.apply(to)) else {

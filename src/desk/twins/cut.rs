@@ -4,7 +4,7 @@
 use image::{Rgb, RgbImage};
 
 use super::sources::Source;
-use crate::geometry::{BoardMm, BoardPoint, Homography, PhotoPoint, PhotoPx};
+use crate::geometry::{BackProjection, BoardPoint, PhotoPoint, Projection};
 use crate::photo::OUTSIDE;
 
 /// Most samples per pixel and axis where a photo is finer than the glass: above it, grain could
@@ -14,7 +14,7 @@ const MOST_SAMPLES: u32 = 4;
 /// How the photo on the table shows the joint: twins are turned the same way.
 #[derive(Debug, Clone)]
 pub(super) struct Frame {
-    board_from_photo: Homography<PhotoPx, BoardMm>,
+    board_from_photo: BackProjection,
     centre: PhotoPoint,
     px_per_mm: f64,
     at: BoardPoint,
@@ -22,14 +22,11 @@ pub(super) struct Frame {
 
 impl Frame {
     /// `None` where the photo does not show the joint.
-    pub(super) fn new(
-        photo_from_board: &Homography<BoardMm, PhotoPx>,
-        at: BoardPoint,
-    ) -> Option<Self> {
+    pub(super) fn new(projection: &Projection, at: BoardPoint) -> Option<Self> {
         Some(Self {
-            board_from_photo: photo_from_board.inverse().ok()?,
-            centre: photo_from_board.apply(at)?,
-            px_per_mm: photo_from_board
+            board_from_photo: projection.back().ok()?,
+            centre: projection.apply(at)?,
+            px_per_mm: projection
                 .scale_at(at)
                 .filter(|s| s.is_finite() && *s > 0.0)?,
             at,
@@ -49,7 +46,7 @@ impl Frame {
         );
         let board = self.board_from_photo.apply(there)?;
         // The other unit's map may have the pin elsewhere: what counts is the joint's middle.
-        source.photo_from_board.apply(board + (source.at - self.at))
+        source.projection.apply(board + (source.at - self.at))
     }
 }
 
@@ -113,15 +110,19 @@ fn bilinear(image: &RgbImage, at: PhotoPoint) -> Option<[f64; 3]> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::{Homography, Lens};
     use std::path::PathBuf;
 
-    fn transform(rows: [[f64; 3]; 3]) -> Homography<BoardMm, PhotoPx> {
-        Homography::from_rows(rows).expect("a transform")
+    fn transform(rows: [[f64; 3]; 3], k: f64) -> Projection {
+        Projection {
+            photo_from_board: Homography::from_rows(rows).expect("a transform"),
+            lens: Some(Lens::new([1000, 1000], k).expect("a lens")),
+        }
     }
 
     /// A photo in which the colour tells the board point: red 10 x mm, green 10 y mm.
-    fn photo(of: &Homography<BoardMm, PhotoPx>, size: [u32; 2]) -> RgbImage {
-        let board = of.inverse().expect("invertible");
+    fn photo(of: &Projection, size: [u32; 2]) -> RgbImage {
+        let board = of.back().expect("invertible");
         RgbImage::from_fn(size[0], size[1], |x, y| {
             let at = board
                 .apply(PhotoPoint::new(f64::from(x), f64::from(y)))
@@ -134,13 +135,16 @@ mod tests {
         })
     }
 
-    /// Whatever the twin's scale, turn and tilt: each pixel of the cut-out shows the board point
+    /// Whatever the twin's scale, turn, tilt and lens: each pixel of the cut-out shows the board point
     /// that the photo on the table has there.
     #[test]
     fn a_twin_shows_the_same_board_point_at_the_same_pixel() {
         let at = BoardPoint::new(10.0, 12.0);
         // Solder side, 20 px/mm, upright.
-        let table = transform([[20.0, 0.0, 30.0], [0.0, -20.0, 500.0], [0.0, 0.0, 1.0]]);
+        let table = transform(
+            [[20.0, 0.0, 30.0], [0.0, -20.0, 500.0], [0.0, 0.0, 1.0]],
+            -0.04,
+        );
         let frame = Frame::new(&table, at).expect("shown");
         let twins = [
             // Turned by a quarter, 45 px/mm.
@@ -149,22 +153,26 @@ mod tests {
             [[12.0, 1.0, 60.0], [-0.5, -12.0, 300.0], [0.002, 0.001, 1.0]],
         ];
         for rows in twins {
-            let photo_from_board = transform(rows);
-            let image = photo(&photo_from_board, [1000, 1000]);
+            let projection = transform(rows, 0.05);
+            let image = photo(&projection, [1000, 1000]);
             let source = Source {
                 path: PathBuf::new(),
                 name: String::new(),
                 unit: None,
                 taken: None,
-                px_per_mm: photo_from_board.scale_at(at).expect("shown"),
-                photo_from_board,
+                px_per_mm: projection.scale_at(at).expect("shown"),
+                projection,
                 at,
             };
             let cut = cut(&image, &source, &frame, 2.0, 100);
             for (x, y) in [(50, 50), (10, 80), (99, 0)] {
                 let off = |v: u32| (f64::from(v) + 0.5) * 0.04 - 2.0;
                 // The table's photo has y downwards.
-                let wanted = [10.0 * (at.x + off(x)), 10.0 * (at.y - off(y))];
+                let middle = table.apply(at).expect("shown");
+                let there = middle + euclid::vec2(off(x), off(y)) * frame.px_per_mm;
+                let board = table.back().and_then(|back| Ok(back.apply(there)));
+                let board = board.expect("invertible").expect("in front");
+                let wanted = [10.0 * board.x, 10.0 * board.y];
                 let got = cut.get_pixel(x, y).0;
                 for i in 0..2 {
                     let error = f64::from(got[i]) - wanted[i];
@@ -176,7 +184,10 @@ mod tests {
 
     #[test]
     fn beyond_the_photo_there_is_grey() {
-        let table = transform([[20.0, 0.0, 30.0], [0.0, -20.0, 500.0], [0.0, 0.0, 1.0]]);
+        let table = transform(
+            [[20.0, 0.0, 30.0], [0.0, -20.0, 500.0], [0.0, 0.0, 1.0]],
+            0.0,
+        );
         let at = BoardPoint::new(-1.4, 12.0);
         let frame = Frame::new(&table, at).expect("shown");
         let source = Source {
@@ -185,7 +196,7 @@ mod tests {
             unit: None,
             taken: None,
             px_per_mm: 20.0,
-            photo_from_board: table,
+            projection: table,
             at,
         };
         let cut = cut(&RgbImage::new(600, 600), &source, &frame, 2.0, 40);

@@ -163,7 +163,7 @@ impl Bench {
         let Whereabouts::Board(at, _) = self.stop()?.place else {
             return None;
         };
-        Frame::new(&self.photo_state()?.alignment()?.photo_from_board, at)
+        Frame::new(&self.photo_state()?.alignment()?.projection, at)
     }
 }
 

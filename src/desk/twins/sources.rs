@@ -9,7 +9,7 @@ use super::cut::Frame;
 use crate::board::BoardMap;
 use crate::desk::model::Bench;
 use crate::desk::stops::Whereabouts;
-use crate::geometry::{BoardMm, BoardPoint, Homography, PhotoPx};
+use crate::geometry::{BoardPoint, Projection};
 use crate::progress::Progress;
 use crate::record::{JointKey, PhotoState, Target};
 use crate::work::{Elsewhere, Session, same_places};
@@ -30,7 +30,7 @@ pub struct Source {
     /// When it was taken, as the camera wrote it.
     pub taken: Option<String>,
     /// Its alignment.
-    pub photo_from_board: Homography<BoardMm, PhotoPx>,
+    pub projection: Projection,
     /// The joint's middle on that unit's map.
     pub at: BoardPoint,
     /// Scale there, px/mm.
@@ -50,9 +50,14 @@ impl Source {
         frame.place().hash(&mut hasher);
         self.at.x.to_bits().hash(&mut hasher);
         self.at.y.to_bits().hash(&mut hasher);
-        for value in self.photo_from_board.rows().as_flattened() {
+        let Projection {
+            photo_from_board,
+            lens,
+        } = &self.projection;
+        for value in photo_from_board.rows().as_flattened() {
             value.to_bits().hash(&mut hasher);
         }
+        lens.map(|lens| lens.k().to_bits()).hash(&mut hasher);
         hasher.finish()
     }
 }
@@ -193,7 +198,7 @@ fn source(
     if alignment.view.board != joint.board || alignment.view.side != joint.side {
         return None;
     }
-    let transform = &alignment.photo_from_board;
+    let transform = &alignment.projection;
     let centre = transform.apply(at)?;
     let [width, height] = photo.facts.size.map(f64::from);
     let inside = (0.0..width).contains(&centre.x) && (0.0..height).contains(&centre.y);
@@ -205,7 +210,7 @@ fn source(
         name: photo.facts.name.clone(),
         unit,
         taken: photo.facts.taken.clone(),
-        photo_from_board: *transform,
+        projection: *transform,
         at,
         px_per_mm,
     })

@@ -176,7 +176,7 @@ pub(crate) fn add_photographs(journal: &mut Journal) {
             Event::Aligned(Alignment {
                 photo: photo_id(name),
                 view,
-                photo_from_board,
+                projection: photo_from_board.into(),
                 method: "landmarks: homography".to_owned(),
                 landmarks: Vec::new(),
                 rms_px: Some(0.6),

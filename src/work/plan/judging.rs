@@ -163,8 +163,8 @@ fn spots_on(
                 "name the photo that you looked at",
             ));
         }
-        let centre = alignment.photo_from_board.apply(at);
-        let scale = alignment.photo_from_board.scale_at(at);
+        let centre = alignment.projection.apply(at);
+        let scale = alignment.projection.scale_at(at);
         let (Some(centre), Some(scale)) = (centre, scale) else {
             continue;
         };
