@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use benchglass::geometry::BoardPoint;
+use benchglass::work::Session;
 use serde_json::Value;
 
 use crate::bench::Bench;
@@ -177,4 +179,48 @@ fn alignments_of_the_tour_put_joints_where_they_are() {
         }
     }
     assert!(compared > 40, "only {compared} joints were compared");
+}
+
+/// The renderer's lens has two coefficients and lies in the pictures themselves; the clicks miss by
+/// up to 1.5 px each way.
+#[test]
+fn a_lens_that_bends_a_photo_is_taken_out_by_its_landmarks() {
+    let bench = Bench::new();
+    bench.done(&["tour", "--samples", &samples(), "--out", "tour"]);
+    let truth = Path::new(&samples()).join("truth/FH12-0242.json");
+    let truth: Value = serde_json::from_slice(&std::fs::read(truth).expect("kept")).expect("JSON");
+    let session = Session::read(&bench.path("tour/FH12-0242")).expect("a job");
+    let mut bent = 0;
+    for shot in list(&truth, "photos") {
+        let file = shot["file"].as_str().expect("a name");
+        let photo = (session.state().photos.values())
+            .find(|photo| file.ends_with(&photo.facts.name))
+            .expect("added");
+        let alignment = photo.alignment().expect("aligned");
+        let map = (session.maps().iter())
+            .find(|map| map.board == alignment.view.board)
+            .expect("adopted");
+        let place = |uid: &str| {
+            let pin = (map.parts.iter().flat_map(|part| &part.pins)).find(|pin| pin.uid == uid)?;
+            Some(BoardPoint::new(pin.at[0], pin.at[1]))
+        };
+        let mut off: Vec<f64> = list(shot, "joints")
+            .iter()
+            .map(|joint| {
+                let at = place(joint["uid"].as_str().expect("a uid")).expect("a pin");
+                let seen = alignment.projection.apply(at).expect("in front");
+                let real = |axis: usize| joint["at_px"][axis].as_f64().expect("px");
+                (seen.x - real(0)).hypot(seen.y - real(1))
+            })
+            .collect();
+        off.sort_by(f64::total_cmp);
+        let nine_in_ten = off[off.len() * 9 / 10];
+        let limit = match alignment.projection.lens {
+            Some(_) => 2.0,
+            None => 4.0,
+        };
+        assert!(nine_in_ten < limit, "{file}: {nine_in_ten:.2} px");
+        bent += usize::from(alignment.projection.lens.is_some());
+    }
+    assert!(bent >= 3, "{bent} photos with a lens");
 }
