@@ -170,7 +170,7 @@ mod tests {
                 // The table's photo has y downwards.
                 let middle = table.apply(at).expect("shown");
                 let there = middle + euclid::vec2(off(x), off(y)) * frame.px_per_mm;
-                let board = table.back().and_then(|back| Ok(back.apply(there)));
+                let board = table.back().map(|back| back.apply(there));
                 let board = board.expect("invertible").expect("in front");
                 let wanted = [10.0 * board.x, 10.0 * board.y];
                 let got = cut.get_pixel(x, y).0;
