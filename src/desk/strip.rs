@@ -74,17 +74,22 @@ pub fn places(tiles: &[Tile], width: f32, tile: [f32; 2]) -> (Vec<[f32; 2]>, f32
 }
 
 impl Strip {
-    /// Draws the strip in the room that is left and returns the tile that was pressed.
+    /// Draws the strip `height` points high, or one row of tiles where that is more, and returns the
+    /// tile that was pressed.
     pub fn show(
         &mut self,
         ui: &mut Ui,
         look: &Look,
         tiles: &[Tile],
         here: Option<usize>,
+        height: f32,
     ) -> Option<usize> {
         let mut pressed = None;
+        let height = height.max(look.scaled(TILE_H) + 2.0 * MARGIN);
         ScrollArea::vertical()
             .id_salt("round strip")
+            .max_height(height)
+            .min_scrolled_height(height)
             .auto_shrink([false, false])
             .show(ui, |ui| {
                 pressed = self.tiles(ui, look, tiles, here);
@@ -213,7 +218,7 @@ mod tests {
             .with_size(vec2(1280.0, 124.0))
             .build_ui_state(
                 move |ui, (strip, pressed): &mut (Strip, Option<usize>)| {
-                    if let Some(i) = strip.show(ui, &Look::default(), &tiles, Some(18)) {
+                    if let Some(i) = strip.show(ui, &Look::default(), &tiles, Some(18), 100.0) {
                         *pressed = Some(i);
                     }
                 },

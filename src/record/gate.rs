@@ -318,7 +318,7 @@ impl Gate<'_> {
             }
             found.push(Reason::MarkOpen {
                 target: mark.place.target.clone(),
-                label: target_label(&mark.place.target, self.all_maps),
+                label: target_label(&mark.place.target, self.all_maps, self.state),
                 verdict: mark.place.verdict,
                 severity: mark.severity,
                 faults: mark

@@ -4,10 +4,9 @@ use std::collections::BTreeMap;
 
 use crate::board::BoardMap;
 
-use super::address::target_label;
+use super::address::{photo_name, target_label};
 use super::event::{
-    BenchId, Check, CheckKind, Event, EventId, Judgement, Measurement, Outcome, PhotoId, Target,
-    Verdict,
+    BenchId, Check, CheckKind, Event, EventId, Judgement, Measurement, Outcome, Target, Verdict,
 };
 use super::state::State;
 use super::words;
@@ -49,8 +48,8 @@ pub fn history(state: &State, maps: &[BoardMap]) -> Vec<HistoryLine> {
             at: logged.event.at.clone(),
             by: logged.event.by.clone(),
             text: match &logged.event.what {
-                Event::Withdrawn { targets } => withdrawn(targets, &by_id, maps),
-                what => describe(what, maps),
+                Event::Withdrawn { targets } => withdrawn(targets, &by_id, maps, state),
+                what => describe(what, maps, state),
             },
             counts: logged.counts(),
         })
@@ -58,16 +57,22 @@ pub fn history(state: &State, maps: &[BoardMap]) -> Vec<HistoryLine> {
 }
 
 /// What a withdrawal is about; withdrawing a withdrawal is redoing what that one had undone.
-fn withdrawn(targets: &[EventId], by_id: &BTreeMap<EventId, &Event>, maps: &[BoardMap]) -> String {
+fn withdrawn(
+    targets: &[EventId],
+    by_id: &BTreeMap<EventId, &Event>,
+    maps: &[BoardMap],
+    state: &State,
+) -> String {
     let mut said: Vec<String> = Vec::new();
     for target in targets {
         match by_id.get(target) {
             Some(Event::Withdrawn { targets }) => said.extend(targets.iter().map(|redone| {
                 let what = by_id.get(redone);
-                let what = what.map_or_else(|| NOT_HERE.to_owned(), |what| describe(what, maps));
+                let what =
+                    what.map_or_else(|| NOT_HERE.to_owned(), |what| describe(what, maps, state));
                 format!("Redone: {what}")
             })),
-            Some(what) => said.push(format!("Undone: {}", describe(what, maps))),
+            Some(what) => said.push(format!("Undone: {}", describe(what, maps, state))),
             None => said.push(format!("Undone: {NOT_HERE}")),
         }
     }
@@ -79,7 +84,7 @@ const NOT_HERE: &str = "an entry that is not here yet.";
 
 /// What happened, in one sentence.
 #[must_use]
-pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
+pub fn describe(event: &Event, maps: &[BoardMap], state: &State) -> String {
     match event {
         Event::Started(unit) => format!("Job started for {} ({}).", unit.code, unit.model),
         Event::MapAdopted { board, sha256, .. } => {
@@ -88,24 +93,27 @@ pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
         Event::PhotoAdded(facts) => format!("Photo {} added.", facts.name),
         Event::PhotoPlaced { photo, view } => format!(
             "Photo {} shows the {} side of board {}.",
-            short(photo),
+            photo_name(photo, state),
             words::side(view.side),
             view.board
         ),
         Event::Aligned(alignment) => format!(
             "Photo {} aligned to board {} by {}.",
-            short(&alignment.photo),
+            photo_name(&alignment.photo, state),
             alignment.view.board,
             (alignment.automatic.as_ref()).map_or_else(
                 || alignment.method.clone(),
                 |matched| {
                     let unit = matched.unit.as_ref();
                     let whose = unit.map_or_else(String::new, |unit| format!(" of unit {unit}"));
-                    format!("matching photo {}{whose}", short(&matched.against))
+                    format!(
+                        "matching photo {}{whose}",
+                        photo_name(&matched.against, state)
+                    )
                 }
             )
         ),
-        Event::Judged(judgement) => judged(judgement, maps),
+        Event::Judged(judgement) => judged(judgement, maps, state),
         Event::Measured(measurement) => measured(measurement),
         Event::Checked(check) => checked(check),
         Event::Reopened { board, reason } => {
@@ -126,9 +134,9 @@ pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
             demand.least_px_per_mm
         ),
         Event::Noted { text, photo } => {
-            let on = photo
-                .as_ref()
-                .map_or_else(String::new, |p| format!(" on photo {}", short(p)));
+            let on = photo.as_ref().map_or_else(String::new, |p| {
+                format!(" on photo {}", photo_name(p, state))
+            });
             format!("Note{on}: {text}")
         }
         Event::Withdrawn { targets } => match targets.len() {
@@ -145,7 +153,7 @@ pub fn describe(event: &Event, maps: &[BoardMap]) -> String {
     }
 }
 
-fn short(hash: &PhotoId) -> &str {
+fn short(hash: &str) -> &str {
     hash.get(..8).unwrap_or(hash)
 }
 
@@ -157,10 +165,10 @@ fn with_remark(sentence: String, remark: &str) -> String {
     }
 }
 
-fn judged(judgement: &Judgement, maps: &[BoardMap]) -> String {
+fn judged(judgement: &Judgement, maps: &[BoardMap], state: &State) -> String {
     let mut text = format!(
         "{}: {}",
-        places(&judgement.targets, maps),
+        places(&judgement.targets, maps, state),
         judgement.verdict.words()
     );
     for fault in &judgement.faults {
@@ -176,11 +184,11 @@ fn judged(judgement: &Judgement, maps: &[BoardMap]) -> String {
     with_remark(text, &judgement.note)
 }
 
-fn places(targets: &[Target], maps: &[BoardMap]) -> String {
+fn places(targets: &[Target], maps: &[BoardMap], state: &State) -> String {
     let named: Vec<String> = targets
         .iter()
         .take(NAMED_TARGETS)
-        .map(|target| target_label(target, maps))
+        .map(|target| target_label(target, maps, state))
         .collect();
     match targets.len().saturating_sub(NAMED_TARGETS) {
         0 => named.join(", "),

@@ -239,7 +239,7 @@ impl Session {
     fn applied(&self, event: EventId, cautions: Vec<String>) -> Applied {
         let words = self
             .event(event)
-            .map(|what| describe_event(what, &self.maps))
+            .map(|what| describe_event(what, &self.maps, &self.state))
             .unwrap_or_default();
         Applied {
             event,

@@ -223,7 +223,11 @@ fn placed<'a>(
 }
 
 fn label_of(session: &Session, joint: &JointKey) -> String {
-    target_label(&Target::Joint(joint.clone()), session.maps())
+    target_label(
+        &Target::Joint(joint.clone()),
+        session.maps(),
+        session.state(),
+    )
 }
 
 /// What the lists of one photo call a joint; `None` where no map of the job has it.

@@ -64,7 +64,11 @@ impl Desk {
                 },
             };
             let event = session.event(id)?;
-            Some(crate::record::describe(event, session.maps()))
+            Some(crate::record::describe(
+                event,
+                session.maps(),
+                session.state(),
+            ))
         });
         if self.record(action) {
             let words = words.unwrap_or_default();

@@ -10,13 +10,16 @@ use crate::desk::strip::Strip;
 use crate::desk::theme::Look;
 use crate::work::side_word;
 
+/// The words take what they need, the tiles what is left of `height`, though never less than one row.
 pub(super) fn show(
     ui: &mut Ui,
     look: &Look,
     bench: &Bench,
     strip: &mut Strip,
+    height: f32,
     asks: &mut Vec<Ask>,
 ) {
+    let top = ui.cursor().top();
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 14.0;
         ui.label(
@@ -47,9 +50,11 @@ pub(super) fn show(
     ui.add_space(3.0);
     if bench.stops.is_empty() {
         parts::caption(ui, look, nothing_here(bench));
+        ui.add_space((height - (ui.cursor().top() - top)).max(0.0));
         return;
     }
-    if let Some(index) = strip.show(ui, look, &bench.seen.tiles, bench.here) {
+    let left = height - (ui.cursor().top() - top);
+    if let Some(index) = strip.show(ui, look, &bench.seen.tiles, bench.here, left) {
         asks.push(Ask::GoTo(index));
     }
 }

@@ -18,6 +18,8 @@ use crate::desk::theme::Look;
 const GLASS_SHARE: f32 = 0.43;
 /// Height of the round strip at 100 % text, points: its line of words and two rows of tiles.
 const STRIP_H: f32 = 124.0;
+/// Above and below what is in the round strip, points.
+const STRIP_EDGE: i8 = 8;
 /// Widest column of a page of text, points; longer lines tire the eye.
 const PAGE_W: f32 = 860.0;
 
@@ -156,11 +158,10 @@ fn places(desk: &mut Desk, ui: &mut Ui, look: &Look, now: &Now, asks: &mut Vec<A
     let aligning = desk.model.page == Page::Align;
     if !aligning && let Some(bench) = &desk.model.bench {
         let height = (look.scaled(STRIP_H)).min(ui.available_height() * 0.3);
-        plain(Panel::bottom("strip"), look.palette.strip, [16, 8])
-            .exact_size(height)
-            .show(ui, |ui| {
-                bottom::show(ui, look, bench, &mut desk.strip, asks)
-            });
+        let inner = height - 2.0 * f32::from(STRIP_EDGE);
+        plain(Panel::bottom("strip"), look.palette.strip, [16, STRIP_EDGE]).show(ui, |ui| {
+            bottom::show(ui, look, bench, &mut desk.strip, inner, asks)
+        });
     }
     let width = (ui.available_width() * GLASS_SHARE).max(340.0);
     let pending = &mut desk.model.pending;

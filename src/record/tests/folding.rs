@@ -370,6 +370,36 @@ fn undoing_and_redoing_say_what() {
 }
 
 #[test]
+fn photos_go_by_the_name_they_came_in_with() {
+    let mut bench = Bench::new(1);
+    let (one, two, gone) = ("1".repeat(64), "2".repeat(64), "3".repeat(64));
+    let mut added = |photo: &String, name: &str| {
+        let facts = serde_json::json!({
+            "kind": "photo_added", "photo": photo, "file": "p.jpg", "name": name, "size": [40, 30],
+        });
+        bench.write(serde_json::from_value(facts).unwrap())
+    };
+    let mut job = vec![added(&one, "top.jpg"), added(&two, "IMG_1.jpg")];
+    let twin = added(&"4".repeat(64), "IMG_1.jpg");
+    job.push(twin);
+    for photo in [one, two, gone] {
+        let on = bench.write(Event::Noted {
+            text: "dust".to_owned(),
+            photo: Some(photo),
+        });
+        job.push(on);
+    }
+    let lines = history(&fold(job), &[map()]);
+    let texts: Vec<&str> = lines[3..].iter().map(|line| line.text.as_str()).collect();
+    let expected = [
+        "Note on photo top.jpg: dust",
+        "Note on photo IMG_1.jpg (22222222): dust",
+        "Note on photo 33333333: dust",
+    ];
+    assert_eq!(texts, expected);
+}
+
+#[test]
 fn every_event_has_a_sentence() {
     let mut bench = Bench::new(1);
     let mut job = finished_job(&mut bench);
