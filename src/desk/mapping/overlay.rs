@@ -1,6 +1,8 @@
 //! The map being made, drawn over the photo: what is in sight alone, found through an index, and
 //! as dots where the pins would be too small to be told apart.
 
+use std::collections::HashSet;
+
 use eframe::egui::{Align2, Color32, Mesh, Painter, Rect, Shape, Stroke, StrokeKind, vec2};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, RTree};
@@ -202,7 +204,9 @@ fn spots(painter: &Painter, view: &ScreenFromPhoto, spots: &[Spot]) {
 fn pins(painter: &Painter, look: &Look, view: &ScreenFromPhoto, making: &Making) {
     let index = &making.index;
     let parts = &making.map().parts;
-    let is_chosen = |part: usize| making.chosen.iter().any(|uid| *uid == parts[part].uid);
+    // A whole board can be chosen at once.
+    let chosen: HashSet<&str> = making.chosen.iter().map(String::as_str).collect();
+    let is_chosen = |part: usize| chosen.contains(parts[part].uid.as_str());
     let large = index.largest_px * view.points_per_px >= RINGS_FROM;
     let mut seen: Vec<usize> = if large {
         Index::visible(&index.tree, view, index.largest_px).collect()
@@ -221,7 +225,7 @@ fn pins(painter: &Painter, look: &Look, view: &ScreenFromPhoto, making: &Making)
             if !view.viewport.contains(at) {
                 continue;
             }
-            let chosen = !making.chosen.is_empty() && is_chosen(mark.part);
+            let chosen = is_chosen(mark.part);
             let (half, colour) = if chosen {
                 (2.5, GHOST)
             } else {
