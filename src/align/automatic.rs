@@ -1,5 +1,6 @@
 //! Aligning one photo to another of the same side of the same board.
 
+mod bent;
 mod candidates;
 mod refine;
 mod view;
@@ -10,11 +11,12 @@ use serde::Serialize;
 
 use super::refusal::{Refusal, RefusalKind as Kind};
 use super::trust::{self, Evidence, Trust};
-use crate::geometry::{Homography, PhotoA, PhotoB};
+use crate::geometry::{Homography, Lens, PhotoA, PhotoB};
 use crate::progress::Progress;
 use crate::register::repeats;
+pub use bent::BentAlignment;
 use candidates::{Candidate, Look, Sight, candidates};
-use refine::{FULL, Fine, ROUGH, refine};
+use refine::{FULL, Fine, LAST, ROUGH, refine};
 use view::{AtoB, inward, outward, overlap, shared};
 
 /// Smaller photos have no room for features.
@@ -85,6 +87,9 @@ pub struct AutoAlignment {
     pub expected_error_px: f64,
     /// Pixels of the photo for one of the reference, in the middle of what both show.
     pub scale: f64,
+    /// The fit with the lens of the photo in it, where the photos carry one.
+    #[serde(skip)]
+    pub bent: Option<BentAlignment>,
 }
 
 /// Finds the transform from `reference` to `photo`, two upright grey photos of one side of one
@@ -96,6 +101,20 @@ pub struct AutoAlignment {
 /// A [`Refusal`] rather than a fit that cannot be believed.
 pub fn automatic(
     reference: &GrayImage,
+    photo: &GrayImage,
+    progress: &Progress,
+) -> Result<AutoAlignment, Refusal> {
+    automatic_through(reference, None, photo, progress)
+}
+
+/// As [`automatic`], for a reference of which the lens is known: what is bent in the photo is then
+/// told apart from what is bent in the reference ([`AutoAlignment::bent`]).
+///
+/// # Errors
+/// As [`automatic`].
+pub fn automatic_through(
+    reference: &GrayImage,
+    lens: Option<&Lens>,
     photo: &GrayImage,
     progress: &Progress,
 ) -> Result<AutoAlignment, Refusal> {
@@ -123,7 +142,7 @@ pub fn automatic(
     };
     let (sight_a, sight_b) = looked(ALIKE, ALIKE)?;
     step()?;
-    let refusal = match attempt(reference, photo, &sight_a, &sight_b) {
+    let refusal = match attempt(reference, lens, photo, &sight_a, &sight_b) {
         Ok(found) => return Ok(found),
         Err(refusal) if refusal.kind == Kind::OnePitch => return Err(refusal),
         Err(refusal) => refusal,
@@ -131,14 +150,14 @@ pub fn automatic(
     step()?;
     for (look_a, look_b) in [(CLOSER, CLOSER), (WIDE, CLOSE), (CLOSE, WIDE)] {
         let (close_a, close_b) = looked(look_a, look_b)?;
-        match attempt(reference, photo, &close_a, &close_b) {
+        match attempt(reference, lens, photo, &close_a, &close_b) {
             Ok(found) => return Ok(found),
             Err(refusal) if refusal.kind == Kind::OnePitch => return Err(refusal),
             Err(_) => step()?,
         }
     }
     let turned = image::imageops::flip_horizontal(photo);
-    if attempt(reference, &turned, &sight_a, &sight_b.mirrored()).is_ok() {
+    if attempt(reference, lens, &turned, &sight_a, &sight_b.mirrored()).is_ok() {
         return Err(turned_over());
     }
     Err(refusal)
@@ -148,6 +167,7 @@ pub fn automatic(
 /// and checks it.
 fn attempt(
     reference: &GrayImage,
+    lens: Option<&Lens>,
     photo: &GrayImage,
     a: &Sight,
     b: &Sight,
@@ -174,13 +194,41 @@ fn attempt(
     if !sure && fits_mirrored_as_well(a, b, best.evidence.detail) {
         return Err(turned_over());
     }
-    Ok(AutoAlignment {
+    let found = AutoAlignment {
         homography: fine.fit,
         inliers: best.matches + fine.agreeing,
         rms_px: fine.rms,
         expected_error_px: fine.rms.hypot(fine.apart),
         scale: evidence.scale,
+        bent: None,
         trust,
+    };
+    Ok(through_lens(reference, lens, photo, &fine, &found).unwrap_or(found))
+}
+
+/// The same through the lens of the photo, where the places found carry it. The homography is then
+/// the one that comes nearest to that.
+fn through_lens(
+    reference: &GrayImage,
+    lens: Option<&Lens>,
+    photo: &GrayImage,
+    fine: &Fine,
+    found: &AutoAlignment,
+) -> Option<AutoAlignment> {
+    let size = photo.dimensions().into();
+    let first = bent::bent(fine, size, lens)?;
+    let (straight, _) = first.nearest(lens)?;
+    // The corners may have been out of reach of the straight fit.
+    let again = refine(reference, photo, &straight, LAST);
+    let bent = (again.and_then(|fine| bent::bent(&fine, size, lens))).unwrap_or(first);
+    let (homography, left) = bent.nearest(lens)?;
+    let through = bent.bent;
+    Some(AutoAlignment {
+        homography,
+        rms_px: through.rms_px.hypot(left),
+        expected_error_px: through.expected_error_px.hypot(left),
+        bent: Some(through),
+        ..found.clone()
     })
 }
 

@@ -240,6 +240,18 @@ struct Matched {
     trust: f64,
     trust_because: Trust,
     expected_error_px: f64,
+    /// The same with the lens of the photo in it, where the photos carry one: first the homography,
+    /// then the lens.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bent: Option<MatchedBent>,
+}
+
+#[derive(Serialize)]
+struct MatchedBent {
+    homography: [[f64; 3]; 3],
+    lens: Lens,
+    rms_px: f64,
+    expected_error_px: f64,
 }
 
 fn photo_against_photo(
@@ -258,6 +270,12 @@ fn photo_against_photo(
         trust: found.trust.agreement.min(found.trust.coverage),
         trust_because: found.trust,
         expected_error_px: found.expected_error_px,
+        bent: found.bent.map(|bent| MatchedBent {
+            homography: bent.homography.rows(),
+            lens: bent.lens,
+            rms_px: bent.rms_px,
+            expected_error_px: bent.expected_error_px,
+        }),
     };
     if context.json {
         out::json(&matched);

@@ -134,6 +134,13 @@ impl Lens {
             .then(|| self.middle() + seen * (r / reach * self.unit()))
     }
 
+    /// How far what would lie at `flat` is moved by a coefficient of 1, px.
+    #[must_use]
+    pub fn bend_per_k<S>(&self, flat: Point2D<f64, S>) -> Vector2D<f64, S> {
+        let from = (flat - self.middle()) / self.unit();
+        from * (from.square_length() * self.unit())
+    }
+
     /// What becomes at `flat` of a short way `step`.
     #[must_use]
     pub fn bend_step<S>(&self, flat: Point2D<f64, S>, step: Vector2D<f64, S>) -> Vector2D<f64, S> {

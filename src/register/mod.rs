@@ -3,6 +3,7 @@
 //! Everything here is deterministic: random draws are seeded, and parallel work is collected in
 //! order.
 
+mod bent;
 mod centre;
 mod descriptor;
 mod features;
@@ -15,6 +16,7 @@ mod robust;
 mod settle;
 mod shift;
 
+pub use bent::{Bent, settle_bent};
 pub use centre::{RoundThing, round_thing_near};
 pub use features::{Feature, features, mirrored};
 pub use guided::guided_matches;

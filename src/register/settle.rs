@@ -24,7 +24,7 @@ const CROWDED: f64 = 10.0;
 /// What a change of scale across the points costs, in units of the points' own spread: photos of
 /// boards are taken nearly from above, and a few points in one corner must not invent a tilt.
 /// Set on three real pairs.
-const TILT_COST: f64 = 0.003;
+pub(super) const TILT_COST: f64 = 0.003;
 
 /// Fits the pairs with Cauchy weights of scale `width` px, from `start`: pairs that are far off
 /// count little, none is thrown away for good, and crowded areas count no more than others. With
@@ -45,7 +45,7 @@ pub fn settle<A, B>(
         let mut weights: Vec<f64> = (from.iter().zip(to))
             .map(|(f, t)| {
                 let off = fit.apply(*f).map_or(f64::INFINITY, |at| (at - *t).length());
-                1.0 / (1.0 + (off / width).powi(2))
+                cauchy(off, width)
             })
             .collect();
         if let Some(prior) = prior {
@@ -53,13 +53,7 @@ pub fn settle<A, B>(
                 *weight *= prior;
             }
         }
-        let mut held = vec![0.0; blocks.iter().max().map_or(0, |most| most + 1)];
-        for (block, weight) in blocks.iter().zip(&weights) {
-            held[*block] += weight;
-        }
-        for (block, weight) in blocks.iter().zip(&mut weights) {
-            *weight /= CROWDED + held[*block];
-        }
+        evened(&blocks, &mut weights);
         let next = weighted(from, to, &weights, &fit)?;
         let moved = |f: &Point2D<f64, A>| Some((next.apply(*f)? - fit.apply(*f)?).length());
         let most = from.iter().filter_map(moved).fold(0.0, f64::max);
@@ -71,8 +65,24 @@ pub fn settle<A, B>(
     Some(fit)
 }
 
+/// What a pair that is `off` px off counts.
+pub(super) fn cauchy(off: f64, width: f64) -> f64 {
+    1.0 / (1.0 + (off / width).powi(2))
+}
+
+/// Takes from the weights what crowded blocks of the picture have too much.
+pub(super) fn evened(blocks: &[usize], weights: &mut [f64]) {
+    let mut held = vec![0.0; blocks.iter().max().map_or(0, |most| most + 1)];
+    for (block, weight) in blocks.iter().zip(&*weights) {
+        held[*block] += weight;
+    }
+    for (block, weight) in blocks.iter().zip(&mut *weights) {
+        *weight /= CROWDED + held[*block];
+    }
+}
+
 /// The block each point lies in, numbered from 0.
-fn blocks_of<A>(points: &[Point2D<f64, A>]) -> Vec<usize> {
+pub(super) fn blocks_of<A>(points: &[Point2D<f64, A>]) -> Vec<usize> {
     let bounds = Box2D::from_points(points.iter().copied());
     let side = (bounds.width().max(bounds.height()) / BLOCKS).max(1e-9);
     let mut numbers: BTreeMap<(i64, i64), usize> = BTreeMap::new();
@@ -131,7 +141,7 @@ fn weighted<A, B>(
 }
 
 /// Takes the weighted points to mean 0 and mean square distance 2.
-fn normal<S>(points: &[Point2D<f64, S>], weights: &[f64]) -> Option<Matrix3<f64>> {
+pub(super) fn normal<S>(points: &[Point2D<f64, S>], weights: &[f64]) -> Option<Matrix3<f64>> {
     let total: f64 = weights.iter().sum();
     let mean = |of: &dyn Fn(&Point2D<f64, S>) -> f64| {
         points

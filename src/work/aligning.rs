@@ -11,8 +11,8 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use crate::align::{Refusal, RefusalKind, Trust, automatic};
-use crate::geometry::{Homography, PhotoPx, Projection};
+use crate::align::{Refusal, RefusalKind, Trust, automatic_through};
+use crate::geometry::Projection;
 use crate::photo::{self, grey};
 use crate::progress::Progress;
 use crate::record::{PhotoId, View};
@@ -211,7 +211,8 @@ impl AutoTask {
     ) -> Result<Result<FoundAlignment, WorkError>, WorkError> {
         progress.check()?;
         let other = grey(&photo::open(&reference.path)?.image);
-        match automatic(&other, photo, progress) {
+        let lens = reference.alignment.projection.lens.as_ref();
+        match automatic_through(&other, lens, photo, progress) {
             Ok(found) => self.found(reference, &found).map(Ok),
             Err(refusal) => {
                 progress.check()?;
@@ -259,11 +260,8 @@ impl AutoTask {
                 "align this photo by landmarks",
             )
         };
-        let photo_from_photo: Homography<PhotoPx, PhotoPx> =
-            Homography::from_rows(found.homography.rows()).map_err(|_| broken())?;
         let there = &reference.alignment;
-        let (projection, apart) =
-            carried(&there.projection, &photo_from_photo, self.size).ok_or_else(broken)?;
+        let lies = carried(&there.projection, found, self.size).ok_or_else(broken)?;
         let before = there.automatic.as_ref().map_or_else(
             || {
                 there
@@ -276,15 +274,13 @@ impl AutoTask {
         Ok(FoundAlignment {
             photo: self.photo.clone(),
             view: there.view.clone(),
-            projection,
+            projection: lies.projection,
             against: there.photo.clone(),
             against_name: reference.name.clone(),
             against_unit: reference.unit.clone(),
             trust: found.trust,
-            rms_px: found.rms_px,
-            expected_error_px: (found.expected_error_px)
-                .hypot(before * found.scale)
-                .hypot(apart),
+            rms_px: lies.rms_px,
+            expected_error_px: lies.error_px.hypot(before * found.scale),
         })
     }
 }

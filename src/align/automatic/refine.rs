@@ -37,6 +37,9 @@ pub(super) const ROUGH: &[Round] = &[round(0.5e6, 40, 10, 1.5), round(1.0e6, 48,
 /// height do not take away again.
 pub(super) const FULL: &[Round] = &[round(1.0e6, 56, 8, 1.5), round(2.0e6, 64, 6, 1.0)];
 
+/// The last of these once more, from a better start.
+pub(super) const LAST: &[Round] = &[round(2.0e6, 64, 6, 1.0)];
+
 /// Cauchy scale of the first settling of a round, px.
 const FIRST_WIDTH: f64 = 3.0;
 
@@ -76,6 +79,20 @@ pub(super) struct Fine {
     /// How far two fits, from the patches of either colour of a chessboard, are apart where the
     /// patches agree: median, full-size px of the photo.
     pub(super) apart: f64,
+    /// The places found in both photos in the last round, full-size px; not all of them agree.
+    pub(super) pairs: Vec<Pair>,
+    /// Full-size px of the photo for one of the last round.
+    pub(super) px: f64,
+}
+
+/// A place found in both photos, full-size px.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Pair {
+    pub(super) from: Point2D<f64, PhotoA>,
+    pub(super) to: Point2D<f64, PhotoB>,
+    pub(super) weight: f64,
+    /// Which colour of the chessboard it lies on.
+    pub(super) light: bool,
 }
 
 /// Refines `start` by the rounds. `None` where the photos hardly overlap or too few patches are found again.
@@ -85,6 +102,8 @@ pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: &[Round
         agreeing: 0,
         rms: f64::INFINITY,
         apart: f64::INFINITY,
+        pairs: Vec::new(),
+        px: 1.0,
     };
     for round in rounds {
         fine = settled(a, b, &fine.fit, round)?;
@@ -123,6 +142,15 @@ fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<
         rms: (squares / close.len() as f64).sqrt() / b.scale(),
         apart: apart.unwrap_or(f64::INFINITY) / b.scale(),
         fit: outward(&fit, &a, &b).ok()?,
+        pairs: (hits.iter())
+            .map(|h| Pair {
+                from: a.outward(h.from),
+                to: b.outward(h.to),
+                weight: h.weight,
+                light: colour(h),
+            })
+            .collect(),
+        px: 1.0 / b.scale(),
     })
 }
 

@@ -42,6 +42,18 @@ fn seen(image: &GrayImage, view: &AtoB, seed: u64) -> GrayImage {
     })
 }
 
+/// The same through a lens.
+fn bent(image: &GrayImage, k: f64) -> GrayImage {
+    let lens = Lens::new(image.dimensions().into(), k).unwrap();
+    let plane = Plane::from_gray(image);
+    GrayImage::from_fn(image.width(), image.height(), |x, y| {
+        let at: Point2D<f64, PhotoB> = Point2D::new(f64::from(x), f64::from(y));
+        let flat = lens.straight(at).unwrap();
+        let value = plane.sample(flat.x, flat.y).unwrap_or(0.35);
+        Luma([(value * 255.0) as u8])
+    })
+}
+
 /// A turn of `degrees` about the middle at `scale`, slightly tilted.
 fn view(degrees: f64, scale: f64) -> AtoB {
     let (sin, cos) = degrees.to_radians().sin_cos();
@@ -82,6 +94,37 @@ fn turned_scaled_and_relit_boards_are_found_to_a_fraction_of_a_pixel() {
             "{fit:?}"
         );
     }
+}
+
+#[test]
+fn a_lens_is_told_apart_from_that_of_the_reference() {
+    let (reference, view) = (board(1), view(12.0, 0.95));
+    let photo = bent(&seen(&reference, &view, 5), -0.03);
+    let bent_reference = bent(&reference, 0.02);
+    let lens = Lens::new(reference.dimensions().into(), 0.02).unwrap();
+    let plain = automatic(&reference, &photo, &Progress::new()).unwrap();
+    let through =
+        automatic_through(&bent_reference, Some(&lens), &photo, &Progress::new()).unwrap();
+    for (fit, lens) in [(plain, None), (through, Some(&lens))] {
+        let found = fit.bent.unwrap();
+        assert!((found.lens.k() + 0.03).abs() < 0.003, "{:?}", found.lens);
+        for (x, y) in [
+            (100.0, 100.0),
+            (400.0, 300.0),
+            (650.0, 450.0),
+            (150.0, 480.0),
+        ] {
+            let flat = Point2D::new(x, y);
+            let from = lens.map_or(flat, |lens| lens.bend(flat).unwrap());
+            let truth = Lens::new(photo.dimensions().into(), -0.03).unwrap();
+            let truth = truth.bend(view.apply(flat).unwrap()).unwrap();
+            let off = (found.apply(lens, from).unwrap() - truth).length();
+            assert!(off < 0.5, "{off} px at {flat:?}");
+        }
+    }
+    let straight = seen(&reference, &view, 6);
+    let none = automatic(&reference, &straight, &Progress::new()).unwrap();
+    assert_eq!(none.bent, None);
 }
 
 #[test]
