@@ -9,7 +9,7 @@ use eframe::egui::Context;
 use super::mapping::FoundOnPhoto;
 use super::start::RecentJob;
 use super::twins::{OtherJob, Twin, TwinKey};
-use crate::joint::HintReport;
+use crate::joint::{HintReport, JointSpot};
 use crate::paper::SlipView;
 use crate::progress::Progress;
 use crate::record::PhotoId;
@@ -25,6 +25,8 @@ pub enum Done {
     Hint(HintKey, Result<HintReport, WorkError>),
     /// Joints of a photo on which a map is made.
     Found(PhotoId, Result<FoundOnPhoto, WorkError>),
+    /// Joints of a photo that no map covers, the most suspect first.
+    Joints(PhotoId, Result<Vec<JointSpot>, WorkError>),
     /// The slip as it stands.
     Slip(Result<Box<SlipView>, WorkError>),
     /// Papers were written.

@@ -11,6 +11,7 @@ pub mod background;
 pub mod chooser;
 mod doing;
 pub mod faults;
+mod finding;
 pub mod glass_view;
 pub mod importing;
 mod jobs;

@@ -1,5 +1,7 @@
 //! The stops of a round: joints of a map, or places that somebody clicked on a photo without one.
 
+use std::collections::BTreeSet;
+
 use crate::board::{BoardMap, Side, round_order};
 use crate::geometry::{BoardPoint, PhotoPoint};
 use crate::joint::JointSpot;
@@ -152,12 +154,10 @@ pub fn of_photo(state: &State, photo: &str, clicked: &[Spot]) -> Vec<Stop> {
     judged.sort_by(|a, b| a.0.cmp(&b.0));
     let open = clicked.iter().filter(|spot| spot.photo == photo);
     let mut stops: Vec<Stop> = Vec::new();
+    let mut known: BTreeSet<PlaceKey> = BTreeSet::new();
     for spot in judged.into_iter().map(|(_, spot)| spot).chain(open) {
         let target = Target::Photo(spot.clone());
-        if stops
-            .iter()
-            .any(|stop| PlaceKey::of(&stop.target) == PlaceKey::of(&target))
-        {
+        if !known.insert(PlaceKey::of(&target)) {
             continue;
         }
         stops.push(Stop {

@@ -151,6 +151,8 @@ mod tests {
     use super::*;
     use crate::geometry::{PhotoA, PhotoB};
 
+    type At<S> = Point2D<f64, S>;
+
     fn truth(k: f64) -> Bent<PhotoA, PhotoB> {
         Bent {
             fit: Homography::from_rows([
@@ -164,7 +166,7 @@ mod tests {
     }
 
     /// Places all over the first picture, as the second has them; each third of them is wrong.
-    fn pairs(k: f64, noise: f64) -> (Vec<Point2D<f64, PhotoA>>, Vec<Point2D<f64, PhotoB>>) {
+    fn pairs(k: f64, noise: f64) -> (Vec<At<PhotoA>>, Vec<At<PhotoB>>) {
         let truth = truth(k);
         (0..900)
             .map(|i| {

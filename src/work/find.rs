@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use image::RgbImage;
 use serde::Serialize;
 
 use crate::joint::{Found, HintReport, JointSpot, find_joints, hint_photo};
@@ -45,6 +46,20 @@ pub fn hint_found(photo: &Path, progress: &Progress) -> Result<FoundHint, WorkEr
     }
     let report = hint_photo(&opened.image, &found.spots(), progress)?;
     Ok(FoundHint { report, found })
+}
+
+/// The joints of a photo, the one to look at first before the others; those that the photo cannot
+/// carry a hint of come last.
+///
+/// # Errors
+/// Where the work was stopped.
+pub fn ranked_joints(image: &RgbImage, progress: &Progress) -> Result<Vec<JointSpot>, WorkError> {
+    let spots = find_joints(image, progress)?.spots();
+    let report = hint_photo(image, &spots, progress)?;
+    let rank = |at: usize| report.joints.get(at).and_then(|joint| joint.rank);
+    let mut order: Vec<usize> = (0..spots.len()).collect();
+    order.sort_by_key(|at| (rank(*at).is_none(), rank(*at)));
+    Ok(order.into_iter().map(|at| spots[at].clone()).collect())
 }
 
 /// A list of found joints as the hint reads it: `id,x_px,y_px,land_radius_px`.

@@ -119,6 +119,7 @@ impl Desk {
             C::AddPhotos => self.carry_out(ctx, Ask::Choose(Choosing::Photos)),
             C::Landmarks => self.turn_to(ctx, Page::Align),
             C::FindPlace => self.find_place(),
+            C::FindJoints => self.find_joints(ctx),
             C::MakeMap => self.turn_to(ctx, Page::Map),
             C::Measure => self.turn_to(ctx, Page::Measure),
             C::Gate => self.turn_to(ctx, Page::Gate),

@@ -37,9 +37,15 @@ pub(super) fn show(
                 Command::Landmarks
             },
             Command::FindPlace,
+            Command::FindJoints,
             Command::Help,
         ] {
-            if command == Command::FindPlace && !bench.seen.can_match {
+            let of_use = match command {
+                Command::FindPlace => bench.seen.can_match,
+                Command::FindJoints => bench.show == Show::Loose && bench.photo.is_some(),
+                _ => true,
+            };
+            if !of_use {
                 continue;
             }
             if parts::key_hint(ui, look, entry_of(command), true) {
@@ -63,7 +69,7 @@ fn words(bench: &Bench) -> String {
     let n = bench.stops.len();
     let place = match &bench.show {
         Show::Side(view) => format!("The round: {} side, weak spots first", side_word(view.side)),
-        Show::Loose => "Places clicked on this photo".to_owned(),
+        Show::Loose => "Places on this photo".to_owned(),
     };
     let mut words = format!("{place}. {} of {n} looked at", bench.seen.judged);
     if let Some(scale) = bench.seen.median_scale {
@@ -82,6 +88,6 @@ fn nothing_here(bench: &Bench) -> &'static str {
     match bench.show {
         Show::Side(_) => "The map has no joints on this side.",
         Show::Loose if bench.photo.is_none() => "Drop photos of the board on the window to begin.",
-        Show::Loose => "Click a joint on the photo to begin.",
+        Show::Loose => "Click a joint on the photo to begin, or let them be found.",
     }
 }

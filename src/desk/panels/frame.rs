@@ -158,7 +158,8 @@ fn places(desk: &mut Desk, ui: &mut Ui, look: &Look, now: &Now, asks: &mut Vec<A
     let aligning = desk.model.page == Page::Align;
     if !aligning && let Some(bench) = &desk.model.bench {
         let height = (look.scaled(STRIP_H)).min(ui.available_height() * 0.3);
-        let inner = height - 2.0 * f32::from(STRIP_EDGE);
+        // The line above the strip is a point of it.
+        let inner = height - 2.0 * f32::from(STRIP_EDGE) - 1.0;
         plain(Panel::bottom("strip"), look.palette.strip, [16, STRIP_EDGE]).show(ui, |ui| {
             bottom::show(ui, look, bench, &mut desk.strip, inner, asks)
         });

@@ -116,7 +116,7 @@ fn nothing_yet(
         ),
         (Show::Loose, _) => (
             "No joint chosen",
-            "Click the middle of a joint on the photo. It comes up here enlarged, with what the hint says of it. With a board map of this model, the photo can be laid on the map instead and every joint has its name: adopt one in the list at the top, then place landmarks.",
+            "Click the middle of a joint on the photo, or press J to let the joints be found, the most suspect first. A joint comes up here enlarged, with what the hint says of it. With a board map of this model, the photo can be laid on the map instead and every joint has its name: adopt one in the list at the top, then place landmarks.",
         ),
         _ => ("No joint here", "The map has no joints on this side."),
     };
