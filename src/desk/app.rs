@@ -7,6 +7,7 @@ use eframe::egui::{self, Context, Ui};
 
 use super::ask::Ask;
 use super::background::Background;
+use super::darkline::DarkView;
 use super::glass_view::GlassView;
 use super::keys::{self, Now};
 use super::model::{Model, NewJob, Page, Pending};
@@ -31,6 +32,7 @@ pub struct Desk {
     pub(super) background: Background,
     pub(super) viewer: Viewer,
     pub(super) glass: GlassView,
+    pub(super) dark: DarkView,
     pub(super) strip: Strip,
     /// Photos decoded for twins.
     pub(super) decoded: Arc<Mutex<Decoded>>,
@@ -120,6 +122,7 @@ impl Desk {
             background: Background::default(),
             viewer: Viewer::default(),
             glass: GlassView::default(),
+            dark: DarkView::default(),
             strip: Strip::default(),
             decoded: Arc::default(),
             opened: None,
@@ -157,6 +160,7 @@ impl Desk {
         self.hint_when_ready(ctx);
         self.match_when_ready(ctx);
         self.step_map(ctx);
+        self.step_dark_lines(ctx);
         self.twins_when_ready(ctx);
         if !self.background.under_way().is_empty() {
             // The counters of long work move without waking the window.

@@ -6,6 +6,7 @@ use std::thread;
 
 use eframe::egui::Context;
 
+use super::darkline::DarkPicture;
 use super::mapping::FoundOnPhoto;
 use super::start::RecentJob;
 use super::twins::{OtherJob, Twin, TwinKey};
@@ -27,6 +28,8 @@ pub enum Done {
     Found(PhotoId, Result<FoundOnPhoto, WorkError>),
     /// Joints of a photo that no map covers, the most suspect first.
     Joints(PhotoId, Result<Vec<JointSpot>, WorkError>),
+    /// The dark lines of a photo as a picture over it.
+    DarkLines(PhotoId, Result<Box<DarkPicture>, WorkError>),
     /// The slip as it stands.
     Slip(Result<Box<SlipView>, WorkError>),
     /// Papers were written.

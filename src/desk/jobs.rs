@@ -314,6 +314,7 @@ impl Desk {
                 Done::Added(session, report) => self.added(*session, report),
                 Done::Hint(key, report) => self.hinted(key, report),
                 Done::Found(photo, found) => self.found_for_map(photo, found),
+                Done::DarkLines(photo, picture) => self.dark_lines_came(ctx, photo, picture),
                 Done::Joints(photo, found) => self.found_joints(&photo, found),
                 Done::Slip(Ok(view)) => self.with_bench(|bench| {
                     bench.slip = Some((bench.session.state().log.len(), view));

@@ -55,6 +55,8 @@ pub enum Command {
     Darker,
     /// Viewing aid.
     LocalContrast,
+    /// Dark lines over the photo, shown or put away.
+    DarkLines,
     /// Next photo of this side.
     NextPhoto,
     /// Previous photo of this side.
@@ -253,6 +255,7 @@ pub const TABLE: &[Entry] = {
         entry(C::Brighter, G::Look, N::Photo, plain(Key::Period), "brighter", "Show the photo brighter. The photo is not altered."),
         entry(C::Darker, G::Look, N::Photo, plain(Key::Comma), "darker", "Show the photo darker. The photo is not altered."),
         entry(C::LocalContrast, G::Look, N::Photo, plain(Key::L), "local contrast", "Bring out faint differences in dark and bright places. The photo is not altered."),
+        entry(C::DarkLines, G::Look, N::Photo, plain(Key::D), "dark lines", "Show in blue where the photo looks like part of a dark line, or put that away. It decides nothing: scratches, edges and print show too."),
         entry(C::PreviousPhoto, G::Look, N::Photo, plain(Key::OpenBracket), "photo before", "Show the photo before; those that show this joint closest come first."),
         entry(C::NextPhoto, G::Look, N::Photo, plain(Key::CloseBracket), "next photo", "Show the next photo; those that show this joint closest come first."),
         entry(C::Arc, G::Look, N::Joint, plain(Key::H), "hide the arc", "Put the arc of the hint away to look beneath it, or show it again."),

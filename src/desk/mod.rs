@@ -9,6 +9,7 @@ pub mod app;
 pub mod ask;
 pub mod background;
 pub mod chooser;
+mod darkline;
 mod doing;
 pub mod faults;
 mod finding;

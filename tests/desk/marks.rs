@@ -142,3 +142,17 @@ fn photos_are_chosen_from_the_list_of_files() {
         },
     );
 }
+
+#[test]
+fn dark_lines_are_laid_over_the_photo_and_put_away() {
+    at_home(
+        "marks::dark_lines_are_laid_over_the_photo_and_put_away",
+        |folder| {
+            let mut window = opened(&job(folder, true));
+            press(&mut window, Key::D);
+            window.get_by_label_contains("Dark lines are shown in blue");
+            press(&mut window, Key::D);
+            assert!(window.query_by_label_contains("Dark lines").is_none());
+        },
+    );
+}

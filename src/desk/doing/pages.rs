@@ -34,6 +34,7 @@ impl Desk {
                 local_contrast: !aids.local_contrast,
                 ..aids
             }),
+            C::DarkLines => self.toggle_dark_lines(),
             C::Arc => self.glass.hide_arc = !self.glass.hide_arc,
             C::Twin => self.with_bench(|bench| bench.twins.step()),
             C::LargerText => self.restyle(ctx, self.model.look.dark, TEXT_STEP),

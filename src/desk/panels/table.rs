@@ -2,7 +2,9 @@
 
 use std::f32::consts::TAU;
 
-use eframe::egui::{Align2, Color32, Painter, Shape, Stroke, Ui, Vec2, vec2};
+use eframe::egui::{
+    Align2, Color32, Painter, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, vec2,
+};
 
 use crate::desk::app::Desk;
 use crate::desk::ask::Ask;
@@ -21,6 +23,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, desk: &mut Desk, aligning: bool, as
     };
     let painter = ui.painter_at(shown.response.rect);
     if let Some(view) = &shown.view {
+        desk.dark.paint(&painter, view, bench.photo.as_ref());
         if aligning {
             helpful(&painter, look, view, bench);
             landmarks(&painter, look, view, bench);
@@ -32,17 +35,21 @@ pub(super) fn show(ui: &mut Ui, look: &Look, desk: &mut Desk, aligning: bool, as
     if let Some(at) = shown.clicked {
         asks.push(Ask::Clicked(at));
     }
-    let words = hint_for(bench, aligning);
+    let words = [desk.dark.words(), &hint_for(bench, aligning)].join(" ");
+    let words = words.trim();
     if !words.is_empty() {
         let rect = shown.response.rect;
-        parts::plate(
+        let plate = parts::plate(
             ui,
             look,
             rect.left_bottom() + vec2(14.0, -12.0),
             Align2::LEFT_BOTTOM,
-            &words,
+            words,
             rect.width() - 28.0,
         );
+        // Painted, so a screen reader would not know of it.
+        ui.interact(plate, ui.scope_id().with("what to do next"), Sense::hover())
+            .widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
     }
 }
 
