@@ -5,7 +5,9 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::joint::{Found, read_joints_csv};
-use crate::work::{FindScore, WorkError, find_loose, found_csv, score_finding, write_text};
+use crate::work::{
+    FindScore, WorkError, find_loose, found_csv, read_joint_list, score_finding, write_text,
+};
 
 use super::args::FindArgs;
 use super::exit::Ending;
@@ -24,7 +26,7 @@ struct Answer<'a> {
 pub(super) fn find(context: &Context, args: &FindArgs) -> Result<Ending, WorkError> {
     let listed = match &args.truth {
         Some(list) => Some(read_joints_csv(
-            &super::hint::read_list(list)?,
+            &read_joint_list(list)?,
             &list.display().to_string(),
         )?),
         None => None,

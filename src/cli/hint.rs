@@ -3,19 +3,16 @@
 use std::path::Path;
 
 use crate::joint::{Band, HintReport, read_joints_csv};
-use crate::work::{Session, WorkError, hint_found, hint_in_job, hint_loose};
+use crate::work::{Session, WorkError, hint_found, hint_in_job, hint_loose, read_joint_list};
 
 use super::args::HintArgs;
 use super::exit::Ending;
 use super::{Context, out};
 
-/// Largest list of joints that is read, bytes.
-const MAX_LIST_BYTES: u64 = 32 * 1024 * 1024;
-
 pub(super) fn hint(context: &Context, args: &HintArgs) -> Result<Ending, WorkError> {
     let report = match (&args.joints, &args.job) {
         (Some(list), None) => {
-            let spots = read_joints_csv(&read_list(list)?, &list.display().to_string())?;
+            let spots = read_joints_csv(&read_joint_list(list)?, &list.display().to_string())?;
             out::with_progress("looking at joints", |progress| {
                 hint_loose(Path::new(&args.photo), &spots, progress)
             })?
@@ -55,25 +52,6 @@ fn hint_by_itself(context: &Context, args: &HintArgs) -> Result<Ending, WorkErro
         print_table(&hint.report, args.top);
     }
     Ok(Ending::Done)
-}
-
-/// Reads a list of joints, unless it is too large to be one.
-pub(super) fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
-    let file_error = |source| WorkError::File {
-        path: path.to_path_buf(),
-        source,
-    };
-    let size = std::fs::metadata(path).map_err(file_error)?.len();
-    if size > MAX_LIST_BYTES {
-        return Err(WorkError::BadInput {
-            reason: format!(
-                "{}: {size} bytes, too large for a list of joints",
-                path.display()
-            ),
-            remedy: "give one line per joint: id,x_px,y_px,land_radius_px".to_owned(),
-        });
-    }
-    std::fs::read(path).map_err(file_error)
 }
 
 /// The suspects as a table: rank, place, band, reason.

@@ -156,8 +156,14 @@ fn joints_of(
     progress: &Progress,
     known: &mut Vec<KnownJoint>,
 ) -> Result<(), WorkError> {
-    let spots = read_joints_csv(&read_list(&set.joints)?, &set.joints.display().to_string())?;
-    let truth = read_truth_csv(&read_list(&set.truth)?, &set.truth.display().to_string())?;
+    let spots = read_joints_csv(
+        &read_joint_list(&set.joints)?,
+        &set.joints.display().to_string(),
+    )?;
+    let truth = read_truth_csv(
+        &read_joint_list(&set.truth)?,
+        &set.truth.display().to_string(),
+    )?;
     let mut unlisted: Vec<&String> = truth
         .keys()
         .filter(|id| spots.iter().all(|s| s.id != **id))
@@ -189,7 +195,11 @@ fn joints_of(
     Ok(())
 }
 
-fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
+/// Reads a list of joints, or of what is true of them, unless it is too large to be one.
+///
+/// # Errors
+/// Where the file cannot be read, or is too large.
+pub fn read_joint_list(path: &Path) -> Result<Vec<u8>, WorkError> {
     let file_error = |source| WorkError::File {
         path: path.to_path_buf(),
         source,
@@ -201,7 +211,7 @@ fn read_list(path: &Path) -> Result<Vec<u8>, WorkError> {
                 "{}: {size} bytes, too large for a list of joints",
                 path.display()
             ),
-            remedy: "give one line per joint".to_owned(),
+            remedy: "give one line per joint: id,x_px,y_px,land_radius_px".to_owned(),
         });
     }
     std::fs::read(path).map_err(file_error)

@@ -29,7 +29,7 @@ pub use action::{Action, Wish};
 pub use aligning::{AutoTask, Elsewhere, FoundAlignment, same_places};
 pub use darkline::write_dark_lines;
 pub use error::{Trouble, WorkError};
-pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets};
+pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets, read_joint_list};
 pub use find::{
     FindScore, FoundHint, SAME_PLACE, SAME_RADIUS, find_loose, found_csv, hint_found,
     ranked_joints, score_finding,
