@@ -115,6 +115,25 @@ pub(crate) struct Reading {
     arc: Vec<[f64; 2]>,
 }
 
+#[cfg(test)]
+impl Reading {
+    /// A reading with this line and arc and nothing else of note.
+    pub(crate) fn with(line: f64, arc_deg: f64) -> Self {
+        Self {
+            line,
+            arc_deg,
+            arc_depth: 0.3,
+            noise: 0.1,
+            gate: Gate {
+                edge_px: None,
+                unknown: 0.0,
+                snr: 10.0,
+            },
+            arc: Vec::new(),
+        }
+    }
+}
+
 impl From<Measured> for Reading {
     fn from(measured: Measured) -> Self {
         Self {
