@@ -1,12 +1,18 @@
 //! What a path looks like along its way: the ring straightened on it, and a small fitted measure that sees
 //! 90 degrees of it at a time. See `docs/hint.md`, "The measure".
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "loops of fixed length become vectors"
+)]
+
 use super::dark::{FIRST, REACH, WIDTH};
 use super::lanes::{DIRECTIONS, LANES, Lanes};
 use super::weights::{
     ALONG_1, ALONG_1_ADD, ALONG_2, ALONG_2_ADD, ALONG_3, ALONG_3_ADD, ALONG_OUT, ALONG_OUT_ADD,
     WHOLE, WHOLE_PARTS,
 };
+use super::wide::widest;
 
 /// Directions that each layer combines.
 const TAPS: usize = 5;
@@ -30,53 +36,90 @@ pub(crate) struct Along {
     pub(crate) whole: f32,
 }
 
+/// Directions before the first and after the last that repeat the other end: as far as the last layer sees.
+const ROUND: usize = 8;
+/// Directions rounded up to whole tiles.
+const ROUNDED: usize = 64;
+/// Length of one number's way round.
+const WAY: usize = ROUNDED + 2 * ROUND;
+/// Directions and outputs of a layer that are summed together.
+const TILE: usize = 32;
+/// See [`TILE`].
+const OUTPUTS: usize = 2;
+
+const _: () = assert!(DIRECTIONS <= ROUNDED && ROUNDED.is_multiple_of(TILE));
+
+/// One number in every direction, from [`ROUND`] on; both ends go on round the circle.
+type Way = [f32; WAY];
+
 /// Reads one path (columns of [`super::dark::darkness`]).
 pub(crate) fn along(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> Along {
     let straight = straightened(lanes, darkness, path);
-    let mut first = layer(&straight, &ALONG_1, &ALONG_1_ADD, 1);
-    add(&mut first, &straight);
-    let second = layer(&first, &ALONG_2, &ALONG_2_ADD, 2);
-    let mut third = layer(&second, &ALONG_3, &ALONG_3_ADD, 4);
-    add(&mut third, &second);
-    let here: Vec<f32> = third
-        .iter()
-        .map(|x| ALONG_OUT_ADD + x.iter().zip(ALONG_OUT).map(|(x, w)| x * w).sum::<f32>())
-        .collect();
+    let (here, third) = widest(
+        #[inline(always)]
+        || layers(&straight),
+    );
+    let here = here[ROUND..ROUND + DIRECTIONS].to_vec();
     let mut sorted = here.clone();
-    sorted.sort_by(|a, b| b.total_cmp(a));
+    sorted.sort_unstable_by(|a, b| b.total_cmp(a));
     let third_of = DIRECTIONS / 3;
     let mean = |v: &[f32]| v.iter().sum::<f32>() / v.len() as f32;
     let mut whole = WHOLE_PARTS[0] * mean(&here)
         + WHOLE_PARTS[1] * mean(&sorted[..third_of])
         + WHOLE_PARTS[2] * mean(&sorted[third_of..2 * third_of])
         + WHOLE_PARTS[3];
-    for (k, weight) in WHOLE.iter().enumerate() {
-        whole += weight * third.iter().map(|x| x[k]).sum::<f32>() / DIRECTIONS as f32;
+    for (way, weight) in third.iter().zip(WHOLE) {
+        whole += weight * mean(&way[ROUND..ROUND + DIRECTIONS]);
     }
     Along { here, whole }
 }
 
+/// All layers: the log odds in every direction, and the last layer.
+#[inline(always)]
+fn layers(straight: &[Way; INPUTS]) -> (Way, [Way; INNER]) {
+    let mut first = layer(straight, &ALONG_1, &ALONG_1_ADD, 1);
+    add(&mut first, straight);
+    let second = layer(&first, &ALONG_2, &ALONG_2_ADD, 2);
+    let mut third = layer(&second, &ALONG_3, &ALONG_3_ADD, 4);
+    add(&mut third, &second);
+    let mut here = [0.0_f32; WAY];
+    for (way, weight) in third.iter().zip(ALONG_OUT) {
+        for (h, v) in here.iter_mut().zip(way) {
+            *h += v * weight;
+        }
+    }
+    (here.map(|h| ALONG_OUT_ADD + h), third)
+}
+
 /// The ring straightened on the path, less its own median.
-fn straightened(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> Vec<[f32; INPUTS]> {
-    let mut out = vec![[0.0_f32; INPUTS]; DIRECTIONS];
+fn straightened(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> [Way; INPUTS] {
+    let mut out = [[0.0_f32; WAY]; INPUTS];
     let mut all = Vec::with_capacity(DIRECTIONS * (INPUTS - 1));
-    for (direction, (to, column)) in out.iter_mut().zip(path).enumerate() {
+    for (direction, column) in path.iter().enumerate() {
         let row = lanes.row(direction);
-        for (k, v) in to[..INPUTS - 1].iter_mut().enumerate() {
+        for (k, way) in out[..INPUTS - 1].iter_mut().enumerate() {
             let lane = (FIRST + column + k).saturating_sub(REACH).min(LANES - 1);
-            *v = row[lane];
-            all.push(*v);
+            way[ROUND + direction] = row[lane];
+            all.push(row[lane]);
         }
         let place = darkness[direction * WIDTH + column];
-        to[INPUTS - 1] = PLACE_SCALE * place.clamp(-MOST_PLACE, MOST_PLACE);
+        out[INPUTS - 1][ROUND + direction] = PLACE_SCALE * place.clamp(-MOST_PLACE, MOST_PLACE);
     }
     let median = middle(&mut all);
-    for to in &mut out {
-        for v in &mut to[..INPUTS - 1] {
+    for way in &mut out[..INPUTS - 1] {
+        for v in way.iter_mut() {
             *v = (*v - median).clamp(-MOST, MOST);
         }
     }
+    out.iter_mut().for_each(close);
     out
+}
+
+/// Lets both ends go on round the circle.
+#[inline(always)]
+fn close(way: &mut Way) {
+    way.copy_within(DIRECTIONS..DIRECTIONS + ROUND, 0);
+    way.copy_within(ROUND..2 * ROUND, ROUND + DIRECTIONS);
 }
 
 /// Median of an even number of values: the mean of the middle two.
@@ -88,30 +131,48 @@ fn middle(values: &mut [f32]) -> f32 {
 }
 
 /// One layer: [`TAPS`] directions, `apart` from each other, round the circle; nothing below zero passes.
+#[inline(always)]
 fn layer<const IN: usize, const OUT: usize>(
-    from: &[[f32; IN]],
+    from: &[Way; IN],
     weights: &[[[f32; OUT]; IN]; TAPS],
     add: &[f32; OUT],
     apart: usize,
-) -> Vec<[f32; OUT]> {
-    let n = from.len();
-    (0..n)
-        .map(|direction| {
-            let mut sum = *add;
+) -> [Way; OUT] {
+    let mut out = [[0.0_f32; WAY]; OUT];
+    for at in (0..ROUNDED).step_by(TILE) {
+        for outputs in (0..OUT).step_by(OUTPUTS) {
+            let mut sums: [[f32; TILE]; OUTPUTS] =
+                std::array::from_fn(|k| [add[outputs + k]; TILE]);
             for (tap, weights) in weights.iter().enumerate() {
-                let seen = &from[(direction + n + tap * apart - (TAPS / 2) * apart) % n];
-                for (v, weights) in seen.iter().zip(weights) {
-                    for (s, w) in sum.iter_mut().zip(weights) {
-                        *s += v * w;
+                let seen = ROUND + at + tap * apart - (TAPS / 2) * apart;
+                for (v, w) in from.iter().zip(weights) {
+                    let (Some(v), Some(w)) = (
+                        v[seen..].first_chunk::<TILE>(),
+                        w[outputs..].first_chunk::<OUTPUTS>(),
+                    ) else {
+                        continue;
+                    };
+                    let ([one, two], [first, second]) = (*w, &mut sums);
+                    for place in 0..TILE {
+                        first[place] += v[place] * one;
+                        second[place] += v[place] * two;
                     }
                 }
             }
-            sum.map(|s| s.max(0.0))
-        })
-        .collect()
+            for (k, sum) in sums.iter().enumerate() {
+                let to = &mut out[outputs + k][ROUND + at..ROUND + at + TILE];
+                for (o, s) in to.iter_mut().zip(sum) {
+                    *o = s.max(0.0);
+                }
+            }
+        }
+    }
+    out.iter_mut().for_each(close);
+    out
 }
 
-fn add<const N: usize>(to: &mut [[f32; N]], from: &[[f32; N]]) {
+#[inline(always)]
+fn add<const N: usize>(to: &mut [Way; N], from: &[Way; N]) {
     for (to, from) in to.iter_mut().zip(from) {
         for (t, f) in to.iter_mut().zip(from) {
             *t += f;

@@ -1,8 +1,14 @@
 //! How much each place of the unrolled ring looks like a stretch of a crack: a small fitted measure of what
 //! lies round it. See `docs/hint.md`, "The measure".
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "loops of fixed length become vectors"
+)]
+
 use super::lanes::{DIRECTIONS, LANES, Lanes};
 use super::weights::{PLACE_1, PLACE_1_ADD, PLACE_2, PLACE_2_ADD, PLACE_3, PLACE_3_ADD};
+use super::wide::widest;
 
 /// First lane where a crack is looked for (0.26 of the land radius): further in is the pin itself.
 pub(crate) const FIRST: usize = 7;
@@ -22,106 +28,153 @@ pub(super) const FIRST_LAYER: usize = 16;
 pub(super) const SECOND_LAYER: usize = 8;
 /// Log units beyond which a difference counts no more: black pits and glare must not outweigh the rest.
 const MOST: f32 = 1.5;
-/// [`WIDTH`] rounded up to whole vectors.
-const PADDED: usize = 36;
-
-/// Places and outputs of a layer that are summed together; [`PADDED`] is a multiple of the first.
-const TILE: usize = 12;
+/// A row of places rounded up to whole vectors.
+const ROUNDED: usize = 40;
+/// A row of lanes, going on beyond the last so that every place sees [`SEEN`] of them.
+const ROW: usize = ROUNDED + SEEN - 1;
+/// Directions that go through the measure together: enough to fill whole tiles, few enough for the fast memory
+/// (15 of them waste less of the last tile and take longer).
+const BLOCK: usize = 5;
+/// Places of a block, rounded up to whole tiles ...
+const USED: usize = 168;
+/// ... and so that a rounded row can be written at the last direction of a block.
+const PLACES: usize = 176;
+/// Places and outputs of a layer that are summed together.
+const TILE: usize = 24;
 /// See [`TILE`].
-const AT_ONCE: usize = 4;
+const OUTPUTS: usize = 2;
 
-type Places = [f32; PADDED];
+const _: () = assert!(
+    DIRECTIONS.is_multiple_of(BLOCK)
+        && USED.is_multiple_of(TILE)
+        && BLOCK * WIDTH <= USED
+        && (BLOCK - 1) * WIDTH + ROUNDED <= PLACES
+        && USED <= PLACES
+        && FIRST == REACH
+);
+
+type Places = [f32; PLACES];
+type Rows = [[f32; ROW]; DIRECTIONS];
 
 /// Log odds that each place lies on a crack: [`DIRECTIONS`] rows of [`WIDTH`].
 pub(crate) fn darkness(lanes: &Lanes) -> Vec<f32> {
-    let groups = grouped(lanes);
+    widest(
+        #[inline(always)]
+        || measured(lanes),
+    )
+}
+
+#[inline(always)]
+fn measured(lanes: &Lanes) -> Vec<f32> {
+    let (pairs, threes) = grouped(lanes);
     let mut out = Vec::with_capacity(DIRECTIONS * WIDTH);
-    let mut seen = [[0.0_f32; PADDED]; INPUTS];
-    for direction in 0..DIRECTIONS {
-        look_round(&groups, direction, &mut seen);
-        let first: [Places; FIRST_LAYER] = layer(&seen, &PLACE_1, &PLACE_1_ADD, true);
-        let second: [Places; SECOND_LAYER] = layer(&first, &PLACE_2, &PLACE_2_ADD, true);
-        let last: [Places; 1] = layer(&second, &PLACE_3, &PLACE_3_ADD, false);
-        out.extend_from_slice(&last[0][..WIDTH]);
+    let mut seen = [[0.0_f32; PLACES]; INPUTS];
+    let mut first = [[0.0_f32; PLACES]; FIRST_LAYER];
+    let mut second = [[0.0_f32; PLACES]; SECOND_LAYER];
+    let mut last = [[0.0_f32; PLACES]; 1];
+    for from in (0..DIRECTIONS).step_by(BLOCK) {
+        look_round(&pairs, &threes, from, &mut seen);
+        layer::<INPUTS, FIRST_LAYER, OUTPUTS>(&seen, &PLACE_1, &PLACE_1_ADD, true, &mut first);
+        layer::<FIRST_LAYER, SECOND_LAYER, OUTPUTS>(
+            &first,
+            &PLACE_2,
+            &PLACE_2_ADD,
+            true,
+            &mut second,
+        );
+        layer::<SECOND_LAYER, 1, 1>(&second, &PLACE_3, &PLACE_3_ADD, false, &mut last);
+        out.extend_from_slice(&last[0][..BLOCK * WIDTH]);
     }
     out
 }
 
-/// The three groups of directions, averaged; each row padded so that every place sees [`SEEN`] lanes.
-fn grouped(lanes: &Lanes) -> [Vec<f32>; GROUPS] {
-    const ROW: usize = FIRST + PADDED + REACH;
-    let row = |direction: usize, shift: usize| {
-        lanes.row((direction + DIRECTIONS + shift - 3) % DIRECTIONS)
-    };
-    let mut out: [Vec<f32>; GROUPS] = std::array::from_fn(|_| vec![0.0; DIRECTIONS * ROW]);
+/// Directions averaged: each with the next, and each with both beside it.
+#[inline(always)]
+fn grouped(lanes: &Lanes) -> (Box<Rows>, Box<Rows>) {
+    let mut rows = Box::new([[0.0_f32; ROW]; DIRECTIONS]);
+    for (direction, row) in rows.iter_mut().enumerate() {
+        let seen = lanes.row(direction);
+        row[..LANES].copy_from_slice(seen);
+        row[LANES..].fill(seen[LANES - 1]);
+    }
+    let mut pairs = Box::new([[0.0_f32; ROW]; DIRECTIONS]);
+    let mut threes = Box::new([[0.0_f32; ROW]; DIRECTIONS]);
     for direction in 0..DIRECTIONS {
-        let rows: [&[f32]; 7] = std::array::from_fn(|shift| row(direction, shift));
-        for at in 0..ROW {
-            let lane = at.min(LANES - 1);
-            let v: [f32; 7] = std::array::from_fn(|k| rows[k][lane]);
-            out[0][direction * ROW + at] = 0.5 * (v[0] + v[1]);
-            out[1][direction * ROW + at] = (v[2] + v[3] + v[4]) / 3.0;
-            out[2][direction * ROW + at] = 0.5 * (v[5] + v[6]);
+        let before = &rows[(direction + DIRECTIONS - 1) % DIRECTIONS];
+        let (here, after) = (&rows[direction], &rows[(direction + 1) % DIRECTIONS]);
+        for k in 0..ROW {
+            pairs[direction][k] = 0.5 * (here[k] + after[k]);
+            threes[direction][k] = (before[k] + here[k] + after[k]) / 3.0;
         }
     }
-    out
+    (pairs, threes)
 }
 
-/// What every place of one direction sees, less its own mean.
-fn look_round(groups: &[Vec<f32>; GROUPS], direction: usize, seen: &mut [Places; INPUTS]) {
-    const ROW: usize = FIRST + PADDED + REACH;
-    let mut mean = [0.0_f32; PADDED];
-    for (group, map) in groups.iter().enumerate() {
-        let row = &map[direction * ROW..(direction + 1) * ROW];
-        for k in 0..SEEN {
-            let from = FIRST - REACH + k;
-            let places = &mut seen[group * SEEN + k];
-            places.copy_from_slice(&row[from..from + PADDED]);
-            for (m, v) in mean.iter_mut().zip(places.iter()) {
-                *m += v;
+/// What every place of a block of directions sees, less its own mean.
+#[inline(always)]
+fn look_round(pairs: &Rows, threes: &Rows, from: usize, seen: &mut [Places; INPUTS]) {
+    let mut means = [0.0_f32; PLACES];
+    // Rows are written rounded up, each over what the one before wrote too much.
+    for k in 0..BLOCK {
+        let direction = from + k;
+        let groups = [
+            &pairs[(direction + DIRECTIONS - 3) % DIRECTIONS],
+            &threes[direction],
+            &pairs[(direction + 2) % DIRECTIONS],
+        ];
+        let mut mean = [0.0_f32; ROUNDED];
+        for (row, seen) in groups.into_iter().zip(seen.chunks_exact_mut(SEEN)) {
+            for (shift, places) in seen.iter_mut().enumerate() {
+                let to = &mut places[k * WIDTH..k * WIDTH + ROUNDED];
+                let row = &row[shift..shift + ROUNDED];
+                to.copy_from_slice(row);
+                for (mean, v) in mean.iter_mut().zip(row) {
+                    *mean += v;
+                }
             }
+        }
+        for (to, mean) in means[k * WIDTH..k * WIDTH + ROUNDED].iter_mut().zip(mean) {
+            *to = mean / INPUTS as f32;
         }
     }
     for places in seen.iter_mut() {
-        for (v, m) in places.iter_mut().zip(mean) {
-            *v = (*v - m / INPUTS as f32).clamp(-MOST, MOST);
+        for (v, mean) in places.iter_mut().zip(&means) {
+            *v = (*v - mean).clamp(-MOST, MOST);
         }
     }
 }
 
-/// One layer over all places of a direction: weights by input, then output.
-fn layer<const IN: usize, const OUT: usize>(
+/// One layer over all places of a block: weights by input, then output. `AT` outputs are summed together; their
+/// sums stay in registers while the inputs go by.
+#[inline(always)]
+fn layer<const IN: usize, const OUT: usize, const AT: usize>(
     from: &[Places; IN],
     weights: &[[f32; OUT]; IN],
     add: &[f32; OUT],
     cut: bool,
-) -> [Places; OUT] {
-    let mut out = [[0.0_f32; PADDED]; OUT];
-    // A few outputs by a few places at a time: their sums stay in registers while the inputs go by.
-    for places in (0..PADDED).step_by(TILE) {
-        for outputs in (0..OUT).step_by(AT_ONCE) {
-            let mut sums = [[0.0_f32; TILE]; AT_ONCE];
-            for (k, sum) in sums.iter_mut().enumerate() {
-                sum.fill(add.get(outputs + k).copied().unwrap_or(0.0));
-            }
+    out: &mut [Places; OUT],
+) {
+    for at in (0..USED).step_by(TILE) {
+        for outputs in (0..OUT).step_by(AT) {
+            let mut sums: [[f32; TILE]; AT] = std::array::from_fn(|k| [add[outputs + k]; TILE]);
             for (v, w) in from.iter().zip(weights) {
-                let v: &[f32; TILE] = match v[places..].first_chunk() {
-                    Some(v) => v,
-                    None => continue,
+                let (Some(v), Some(w)) = (
+                    v[at..].first_chunk::<TILE>(),
+                    w[outputs..].first_chunk::<AT>(),
+                ) else {
+                    continue;
                 };
-                for (k, sum) in sums.iter_mut().enumerate() {
-                    let w = w.get(outputs + k).copied().unwrap_or(0.0);
-                    for (s, v) in sum.iter_mut().zip(v) {
-                        *s += w * v;
+                for k in 0..AT {
+                    for place in 0..TILE {
+                        sums[k][place] += w[k] * v[place];
                     }
                 }
             }
-            for (k, sum) in sums.iter().enumerate().take(OUT - outputs) {
-                for (o, s) in out[outputs + k][places..].iter_mut().zip(sum) {
+            for (k, sum) in sums.iter().enumerate() {
+                for (o, s) in out[outputs + k][at..at + TILE].iter_mut().zip(sum) {
                     *o = if cut { s.max(0.0) } else { *s };
                 }
             }
         }
     }
-    out
 }

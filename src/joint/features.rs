@@ -132,8 +132,10 @@ fn onto_the_line(lanes: &Lanes, rough: &[usize]) -> Vec<usize> {
         let (here, there) = (&places[at % n], &places[(at - 1) % n]);
         for (state, (lane, gain)) in here.iter().enumerate() {
             let (mut came, mut most) = (CORRIDOR, f32::NEG_INFINITY);
-            for (b, (from, _)) in there.iter().enumerate() {
-                let step = lane.abs_diff(*from);
+            // Only lanes one step away can be where the line comes from.
+            let same = (state + here[0].0).saturating_sub(there[0].0);
+            for b in same.saturating_sub(1)..(same + 2).min(STATES) {
+                let step = lane.abs_diff(there[b].0);
                 let reached = before[b] - STEP_PRICE * step as f32;
                 if step <= 1 && reached >= most {
                     (came, most) = (b, reached);

@@ -1,9 +1,15 @@
 //! Can this photo carry a reading of this joint at all? If not: why, and what would fix it.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "loops of fixed length become vectors"
+)]
+
 use serde::Serialize;
 
 use super::light::{Outside, Patch};
 use super::polar::{ANGLES, RADIAL_STEP, Ring};
+use super::wide::{AT_ONCE, extremes, widest};
 
 /// Least land radius, photo px. Below it a crack of normal width is under two pixels and its ring has
 /// no room between pin and rim (crack-hint protocol, "Abstain").
@@ -98,10 +104,14 @@ pub(crate) fn view(tilt_deg: Option<f64>) -> Result<(), NoReading> {
 
 /// Measures and judges one unrolled ring.
 pub(crate) fn measure(patch: &Patch, ring: &Ring, noise: f32) -> Gate {
+    let (width, spread) = widest(
+        #[inline(always)]
+        || (edge_width(ring), spread(ring)),
+    );
     Gate {
-        edge_px: edge_width(ring).map(|w| f64::from(w) * patch.shrink as f64),
+        edge_px: width.map(|w| f64::from(w) * patch.shrink as f64),
         unknown: unknown_share(ring),
-        snr: f64::from(spread(ring) / noise.max(1e-4)),
+        snr: f64::from(spread / noise.max(1e-4)),
     }
 }
 
@@ -132,40 +142,60 @@ const EDGE_SHARE: f32 = 0.25;
 
 /// Width of the sharper edges along the radii, working px: at each angle the steepest place, and the
 /// length over which its rise would run at that slope.
+#[inline(always)]
 fn edge_width(ring: &Ring) -> Option<f32> {
     let n = ring.radii;
     let reach = (6.0 / RADIAL_STEP) as usize;
     let mut widths: Vec<f32> = Vec::with_capacity(ANGLES);
-    for angle in 0..ANGLES {
-        let line = &ring.log[angle * n..(angle + 1) * n];
-        let mut steep = (0.0_f32, 0);
-        for c in 1..n - 1 {
-            let slope = (line[c + 1] - line[c - 1]).abs();
-            if slope > steep.0 && ring.clipped[angle * n + c] < 0.5 {
-                steep = (slope, c);
+    let mut slopes = vec![0.0_f32; n.saturating_sub(2)];
+    for (angle, line) in ring.log.chunks_exact(n).enumerate() {
+        for (slope, ends) in slopes.iter_mut().zip(line.array_windows::<3>()) {
+            *slope = (ends[2] - ends[0]).abs();
+        }
+        let clipped = ring.clipped.iter().skip(angle * n + 1);
+        for (slope, clipped) in slopes.iter_mut().zip(clipped) {
+            if *clipped >= 0.5 {
+                *slope = 0.0;
             }
         }
-        let (lo, hi) = (steep.1.saturating_sub(reach), (steep.1 + reach).min(n - 1));
-        let (mut least, mut most) = (f32::INFINITY, f32::NEG_INFINITY);
-        for v in &line[lo..=hi] {
-            least = least.min(*v);
-            most = most.max(*v);
+        let (_, steepest) = extremes(&slopes);
+        if steepest.is_nan() || steepest <= 0.0 {
+            continue;
         }
+        let at = 1 + first_of(&slopes, steepest);
+        let (lo, hi) = (at.saturating_sub(reach), (at + reach).min(n - 1));
+        let (least, most) = extremes(&line[lo..=hi]);
         let rise = most - least;
-        if rise > EDGE_RISE && steep.0 > 0.0 {
+        if rise > EDGE_RISE {
             // 10 to 90 % is 0.8 of the rise; the slope spans two steps.
-            widths.push(0.8 * rise / (steep.0 / (2.0 * RADIAL_STEP)));
+            widths.push(0.8 * rise / (steepest / (2.0 * RADIAL_STEP)));
         }
     }
     if widths.len() < ANGLES / 8 {
         return None;
     }
-    widths.sort_by(f32::total_cmp);
-    Some(widths[(widths.len() as f32 * EDGE_SHARE) as usize])
+    let at = (widths.len() as f32 * EDGE_SHARE) as usize;
+    let (_, width, _) = widths.select_nth_unstable_by(at, f32::total_cmp);
+    Some(*width)
+}
+
+/// Where a value stands for the first time.
+#[inline(always)]
+fn first_of(values: &[f32], sought: f32) -> usize {
+    let (groups, rest) = values.as_chunks::<AT_ONCE>();
+    let group = groups
+        .iter()
+        .position(|g| g.iter().fold(false, |found, v| found | (*v == sought)));
+    let from = AT_ONCE * group.unwrap_or(groups.len());
+    let within = group.map_or(rest, |k| &groups[k]);
+    from + within.iter().position(|v| *v == sought).unwrap_or(0)
 }
 
 /// Share of angles where glare covers more than half of the way from pin to rim.
 fn unknown_share(ring: &Ring) -> f64 {
+    if ring.clipped.is_empty() {
+        return 0.0;
+    }
     let (a, b) = (
         ring.column(0.3 * ring.frame.radius),
         ring.column(0.85 * ring.frame.radius),
@@ -181,17 +211,27 @@ fn unknown_share(ring: &Ring) -> f64 {
 }
 
 /// Standard deviation of the log luminance from pin to rim.
+#[inline(always)]
 fn spread(ring: &Ring) -> f32 {
     let last = ring.column(0.9 * ring.frame.radius);
-    let n = ring.radii;
-    let (mut sum, mut squares, mut count) = (0.0_f64, 0.0_f64, 0.0_f64);
-    for angle in 0..ANGLES {
-        for v in &ring.log[angle * n..=angle * n + last] {
-            sum += f64::from(*v);
-            squares += f64::from(*v) * f64::from(*v);
-            count += 1.0;
+    let (mut sums, mut squares) = ([0.0_f64; AT_ONCE], [0.0_f64; AT_ONCE]);
+    for line in ring.log.chunks_exact(ring.radii) {
+        let (groups, rest) = line[..=last].as_chunks::<AT_ONCE>();
+        for group in groups {
+            for k in 0..AT_ONCE {
+                let v = f64::from(group[k]);
+                sums[k] += v;
+                squares[k] += v * v;
+            }
+        }
+        for (k, v) in rest.iter().enumerate() {
+            let v = f64::from(*v);
+            sums[k] += v;
+            squares[k] += v * v;
         }
     }
-    let mean = sum / count;
-    (squares / count - mean * mean).max(0.0).sqrt() as f32
+    let count = (ANGLES * (last + 1)) as f64;
+    let mean = sums.iter().sum::<f64>() / count;
+    let square = squares.iter().sum::<f64>() / count;
+    (square - mean * mean).max(0.0).sqrt() as f32
 }

@@ -2,12 +2,18 @@
 //!
 //! Lanes are shares of the land radius, so that every joint gives a sheet of the same size.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "loops of fixed length become vectors"
+)]
+
 use std::f32::consts::TAU;
 use std::sync::LazyLock;
 
 use super::light::Patch;
 use super::polar::Frame;
-use super::sample::along_ray;
+use super::sample::Grid;
+use super::wide::widest;
 
 /// Directions round the pin, 6 degrees each.
 pub(crate) const DIRECTIONS: usize = 60;
@@ -47,8 +53,8 @@ pub(crate) fn share_of(lane: usize) -> f32 {
 
 impl Lanes {
     /// Bilinear samples of the patch every 3 degrees; each direction is the sample on it and half of both
-    /// beside it. Positions beyond the patch take its border.
-    pub(crate) fn unroll(patch: &Patch, frame: Frame) -> Self {
+    /// beside it. Positions beyond the patch take its border. `grid` is the patch's log luminance.
+    pub(crate) fn unroll(patch: &Patch, grid: &Grid, frame: Frame) -> Self {
         let side = patch.side;
         let last = (side - 1) as f32 - 1e-3;
         let place = |(cos, sin): (f32, f32), reach: f32| {
@@ -57,25 +63,12 @@ impl Lanes {
             (x, y)
         };
         let reach: [f32; LANES] = std::array::from_fn(|lane| share_of(lane) * frame.radius);
-        let mut fine = vec![0.0_f32; FINE * DIRECTIONS * LANES];
-        for (turn, row) in TURN.iter().zip(fine.chunks_exact_mut(LANES)) {
-            along_ray(&patch.log, side, frame.centre, *turn, &reach, row);
-        }
-        let angles = FINE * DIRECTIONS;
         let mut log = vec![0.0_f32; DIRECTIONS * LANES];
-        for (direction, row) in log.chunks_exact_mut(LANES).enumerate() {
-            let here = FINE * direction;
-            let line = |angle: usize| &fine[angle * LANES..(angle + 1) * LANES];
-            let (before, on, after) = (
-                line((here + angles - 1) % angles),
-                line(here),
-                line(here + 1),
-            );
-            for (lane, value) in row.iter_mut().enumerate() {
-                *value = 0.5 * on[lane] + 0.25 * (before[lane] + after[lane]);
-            }
-        }
-        let clipped = if patch.clipped.iter().any(|c| *c > 0.0) {
+        widest(
+            #[inline(always)]
+            || sheet(grid, frame, &reach, &mut log),
+        );
+        let clipped = if patch.glare {
             TURN.iter()
                 .step_by(FINE)
                 .flat_map(|turn| reach.iter().map(move |r| (turn, *r)))
@@ -121,5 +114,27 @@ impl Lanes {
             self.frame.centre.0 + cos * reach,
             self.frame.centre.1 + sin * reach,
         )
+    }
+}
+
+/// Samples twice as many directions as are kept, and averages them.
+#[inline(always)]
+fn sheet(grid: &Grid, frame: Frame, reach: &[f32; LANES], log: &mut [f32]) {
+    const ANGLES: usize = FINE * DIRECTIONS;
+    let mut fine = [[0.0_f32; LANES]; ANGLES];
+    for (turn, row) in TURN.iter().zip(&mut fine) {
+        grid.along_ray(frame.centre, *turn, reach, row);
+    }
+    let (rows, _) = log.as_chunks_mut::<LANES>();
+    for (direction, row) in rows.iter_mut().enumerate() {
+        let here = FINE * direction;
+        let (before, on, after) = (
+            &fine[(here + ANGLES - 1) % ANGLES],
+            &fine[here],
+            &fine[here + 1],
+        );
+        for lane in 0..LANES {
+            row[lane] = 0.5 * on[lane] + 0.25 * (before[lane] + after[lane]);
+        }
     }
 }

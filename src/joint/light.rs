@@ -1,5 +1,10 @@
 //! The joint cut out of the photo, in log-linear light.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "loops of fixed length become vectors"
+)]
+
 use std::sync::LazyLock;
 
 use image::RgbImage;
@@ -7,6 +12,8 @@ use image::RgbImage;
 use crate::geometry::PhotoPoint;
 
 use super::JointSpot;
+use super::sample::{floor, whole};
+use super::wide::{AT_ONCE, widest};
 
 /// Added to linear luminance before the logarithm. Smaller values find cracks in darker solder but
 /// lift sensor noise there to the height of a crack (crack-hint pipeline, step 1).
@@ -40,10 +47,14 @@ static LINEAR: LazyLock<[f32; 256]> = LazyLock::new(|| {
     })
 });
 
-static LOG: LazyLock<Vec<f32>> = LazyLock::new(|| {
-    (0..=LOG_STEPS)
-        .map(|i| (i as f32 / LOG_STEPS as f32 + LOG_FLOOR).ln())
-        .collect()
+/// What red, green and blue add to the luminance, by their 8-bit value (weights of ITU-R BT.709).
+static ADDED: LazyLock<[[f32; 256]; 3]> =
+    LazyLock::new(|| [0.2126, 0.7152, 0.0722].map(|weight| LINEAR.map(|v| weight * v)));
+
+static LOG: LazyLock<Box<[f32; LOG_STEPS + 1]>> = LazyLock::new(|| {
+    Box::new(std::array::from_fn(|i| {
+        (i as f32 / LOG_STEPS as f32 + LOG_FLOOR).ln()
+    }))
 });
 
 /// A square of working pixels round one joint.
@@ -53,8 +64,10 @@ pub(crate) struct Patch {
     pub(crate) side: usize,
     /// ln(linear luminance + [`LOG_FLOOR`]), row by row.
     pub(crate) log: Vec<f32>,
-    /// 1 where glare clips the pixel, 0 elsewhere, row by row.
+    /// 1 where glare clips the pixel, 0 elsewhere, row by row; empty where nothing is clipped.
     pub(crate) clipped: Vec<f32>,
+    /// Whether any pixel is clipped.
+    pub(crate) glare: bool,
     /// Photo pixels per working pixel.
     pub(crate) shrink: usize,
     /// Photo pixel (x, y) of the first photo pixel of the crop.
@@ -105,7 +118,8 @@ impl Patch {
         let mut patch = Self {
             side,
             log: vec![0.0; side * side],
-            clipped: vec![0.0; side * side],
+            clipped: Vec::new(),
+            glare: false,
             shrink,
             origin,
             centre,
@@ -116,39 +130,54 @@ impl Patch {
     }
 
     fn fill(&mut self, photo: &RgbImage) {
-        let (linear, logs_of): (&[f32; 256], &[f32]) = (&LINEAR, &LOG);
+        let ([red, green, blue], logs_of): (&[[f32; 256]; 3], &[f32; LOG_STEPS + 1]) =
+            (&ADDED, &LOG);
         let (last_x, last_y) = (i64::from(photo.width()) - 1, i64::from(photo.height()) - 1);
         let row_len = photo.width() as usize * 3;
         let raw = photo.as_raw();
         let share = 1.0 / (self.shrink * self.shrink) as f32;
-        // Where each photo column of the crop stands in its row; beyond the photo its border goes on.
-        let columns: Vec<usize> = (0..(self.side * self.shrink) as i64)
-            .map(|column| (self.origin.0 + column).clamp(0, last_x) as usize * 3)
-            .collect();
+        let across = self.side * self.shrink;
+        // Where the crop lies within the photo; beyond it the photo's border goes on.
+        let first = self.origin.0.clamp(0, last_x);
+        let last = (self.origin.0 + across as i64 - 1).clamp(0, last_x);
+        let before = (first - self.origin.0).clamp(0, across as i64) as usize;
+        let mut pixels = vec![[0_u8; 3]; across];
         let mut sums = vec![0.0_f32; self.side];
+        let mut steps = vec![0_u32; self.side];
         for py in 0..self.side {
             sums.fill(0.0);
-            let hits = &mut self.clipped[py * self.side..(py + 1) * self.side];
             for dy in 0..self.shrink {
                 let y = (self.origin.1 + (py * self.shrink + dy) as i64).clamp(0, last_y) as usize;
                 let row = &raw[y * row_len..(y + 1) * row_len];
-                let places = columns.chunks_exact(self.shrink);
-                for ((sum, hit), places) in sums.iter_mut().zip(hits.iter_mut()).zip(places) {
-                    for at in places {
-                        let [r, g, b] = [row[*at], row[at + 1], row[at + 2]];
-                        *sum += 0.2126 * linear[r as usize]
-                            + 0.7152 * linear[g as usize]
-                            + 0.0722 * linear[b as usize];
-                        if r.max(g).max(b) >= CLIPPED {
+                let (row, _) = row[first as usize * 3..(last as usize + 1) * 3].as_chunks::<3>();
+                copy_with_borders(row, before, &mut pixels);
+                for (sum, group) in sums.iter_mut().zip(pixels.chunks_exact(self.shrink)) {
+                    for [r, g, b] in group {
+                        *sum += red[*r as usize] + green[*g as usize] + blue[*b as usize];
+                    }
+                }
+                if brightest(pixels.as_flattened()) >= CLIPPED {
+                    self.glare = true;
+                    self.clipped.resize(self.side * self.side, 0.0);
+                    let hits = &mut self.clipped[py * self.side..(py + 1) * self.side];
+                    for (hit, group) in hits.iter_mut().zip(pixels.chunks_exact(self.shrink)) {
+                        if group.iter().flatten().any(|v| *v >= CLIPPED) {
                             *hit = 1.0;
                         }
                     }
                 }
             }
             let logs = &mut self.log[py * self.side..(py + 1) * self.side];
-            for (log, sum) in logs.iter_mut().zip(&sums) {
-                let step = (sum * share * LOG_STEPS as f32 + 0.5) as usize;
-                *log = logs_of[step.min(LOG_STEPS)];
+            widest(
+                #[inline(always)]
+                || {
+                    for (step, sum) in steps.iter_mut().zip(&sums) {
+                        *step = whole(floor(sum * share * LOG_STEPS as f32 + 0.5));
+                    }
+                },
+            );
+            for (log, step) in logs.iter_mut().zip(&steps) {
+                *log = logs_of[(*step as usize).min(LOG_STEPS)];
             }
         }
     }
@@ -178,14 +207,33 @@ impl Patch {
                 &self.log[(y + 1) * w..(y + 2) * w],
             );
             let dy = (y as f32 - self.centre.1).powi(2);
-            for x in 1..w - 1 {
-                if dy + (x as f32 - self.centre.0).powi(2) > reach {
-                    continue;
-                }
-                let second = |row: &[f32]| row[x - 1] - 2.0 * row[x] + row[x + 1];
-                sum += f64::from((second(above) - 2.0 * second(here) + second(below)).abs());
-                count += 1.0;
+            let within = |x: usize| dy + (x as f32 - self.centre.0).powi(2) <= reach;
+            // The row crosses the joint in one stretch, whose middle is the joint's.
+            let middle = (self.centre.0.round().max(1.0) as usize).min(w - 2);
+            if !within(middle) {
+                continue;
             }
+            let half = (reach - dy).max(0.0).sqrt();
+            let mut from = ((self.centre.0 - half).max(1.0) as usize).clamp(1, middle);
+            let mut to = ((self.centre.0 + half) as usize + 1).clamp(middle, w - 2);
+            while !within(from) {
+                from += 1;
+            }
+            while !within(to) {
+                to -= 1;
+            }
+            let stretch = from - 1..to + 2;
+            sum += widest(
+                #[inline(always)]
+                || {
+                    roughness(
+                        &above[stretch.clone()],
+                        &here[stretch.clone()],
+                        &below[stretch],
+                    )
+                },
+            );
+            count += (to + 1 - from) as f64;
         }
         if count == 0.0 {
             0.0
@@ -193,4 +241,52 @@ impl Patch {
             (std::f64::consts::FRAC_PI_2.sqrt() * sum / (6.0 * count)) as f32
         }
     }
+}
+
+/// Fills a row of pixels: `before` times the first of the photo's, then the photo's, then its last.
+fn copy_with_borders(row: &[[u8; 3]], before: usize, to: &mut [[u8; 3]]) {
+    let (left, rest) = to.split_at_mut(before);
+    let (inside, right) = rest.split_at_mut(row.len().min(rest.len()));
+    inside.copy_from_slice(&row[..inside.len()]);
+    if let (Some(first), Some(last)) = (row.first(), row.last()) {
+        left.fill(*first);
+        right.fill(*last);
+    }
+}
+
+/// The greatest value.
+fn brightest(values: &[u8]) -> u8 {
+    widest(
+        #[inline(always)]
+        || values.iter().fold(0, |most, v| most.max(*v)),
+    )
+}
+
+/// Sum of |I * N| along a stretch of three rows, one shorter at both ends.
+#[inline(always)]
+fn roughness(above: &[f32], here: &[f32], below: &[f32]) -> f64 {
+    const SEEN: usize = AT_ONCE + 2;
+    let second = |row: &[f32; 3]| row[0] - 2.0 * row[1] + row[2];
+    let one = |a: &[f32; 3], h: &[f32; 3], b: &[f32; 3]| {
+        f64::from((second(a) - 2.0 * second(h) + second(b)).abs())
+    };
+    let mut sums = [0.0_f64; AT_ONCE];
+    let mut at = 0;
+    while let (Some(a), Some(h), Some(b)) = (
+        above[at..].first_chunk::<SEEN>(),
+        here[at..].first_chunk::<SEEN>(),
+        below[at..].first_chunk::<SEEN>(),
+    ) {
+        for k in 0..AT_ONCE {
+            let three = |row: &[f32; SEEN]| [row[k], row[k + 1], row[k + 2]];
+            sums[k] += one(&three(a), &three(h), &three(b));
+        }
+        at += AT_ONCE;
+    }
+    let rest = (above[at..].array_windows().zip(here[at..].array_windows()))
+        .zip(below[at..].array_windows());
+    for (k, ((a, h), b)) in rest.enumerate() {
+        sums[k] += one(a, h, b);
+    }
+    sums.iter().sum()
 }

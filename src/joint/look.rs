@@ -44,7 +44,12 @@ fn shown(measured: &Measured) -> Look {
     Look {
         ring: picture(ring),
         unknown: (0..ring.radii)
-            .flat_map(|c| (0..ANGLES).map(move |a| ring.clipped[a * ring.radii + c] > 0.5))
+            .flat_map(|c| {
+                (0..ANGLES).map(move |a| {
+                    let clipped = ring.clipped.get(a * ring.radii + c);
+                    clipped.is_some_and(|share| *share > 0.5)
+                })
+            })
             .collect(),
         path: measured
             .traced

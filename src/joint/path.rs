@@ -2,6 +2,7 @@
 
 use super::dark::WIDTH;
 use super::lanes::DIRECTIONS;
+use super::wide::widest;
 
 /// Price of moving one lane between neighbouring directions, log odds: low enough for an off-centre ring,
 /// high enough not to hop between reflections.
@@ -19,7 +20,10 @@ const APART: usize = 4;
 pub(crate) fn closed_paths(darkness: &[f32]) -> [Vec<usize>; PATHS] {
     let mut gain: Vec<f32> = darkness.iter().map(|z| z.clamp(-MOST, MOST)).collect();
     std::array::from_fn(|_| {
-        let path = closed_path(&gain);
+        let path = widest(
+            #[inline(always)]
+            || closed_path(&gain),
+        );
         for (row, column) in gain.chunks_exact_mut(WIDTH).zip(&path) {
             let from = (column + 1).saturating_sub(APART);
             let to = (column + APART).min(WIDTH);
@@ -34,19 +38,18 @@ pub(crate) fn closed_paths(darkness: &[f32]) -> [Vec<usize>; PATHS] {
 ///
 /// Circular paths by unrolling twice and then closing at the column found in the middle (the
 /// "patching" of C. Sun and S. Pallottino, "Circular shortest path in images", 2003).
+#[inline(always)]
 fn closed_path(gain: &[f32]) -> Vec<usize> {
-    let mut back = vec![[0_i8; WIDTH]; 2 * DIRECTIONS];
+    let mut back = [[0_i32; WIDTH]; 2 * DIRECTIONS];
     let mut score = [0.0_f32; WIDTH];
-    let row = |direction: usize| {
-        let at = (direction % DIRECTIONS) * WIDTH;
-        &gain[at..at + WIDTH]
-    };
+    let (rows, _) = gain.as_chunks::<WIDTH>();
+    let row = |direction: usize| &rows[direction % DIRECTIONS];
     for (direction, back) in back.iter_mut().enumerate() {
         step(&mut score, row(direction), back);
     }
     let mut column = best(&score);
     for direction in (DIRECTIONS + DIRECTIONS / 2 + 1..2 * DIRECTIONS).rev() {
-        column = column.wrapping_add_signed(isize::from(back[direction][column]));
+        column = column.wrapping_add_signed(back[direction][column] as isize);
     }
     // `column` is now where the free path stands half-way: close the path there.
     let start = DIRECTIONS / 2;
@@ -58,24 +61,32 @@ fn closed_path(gain: &[f32]) -> Vec<usize> {
     let mut path = vec![0; DIRECTIONS];
     for k in (1..=DIRECTIONS).rev() {
         path[(start + k) % DIRECTIONS] = column;
-        column = column.wrapping_add_signed(isize::from(back[k][column]));
+        column = column.wrapping_add_signed(back[k][column] as isize);
     }
     path
 }
 
 /// One direction forward: `back` says by how many columns the best way comes from elsewhere.
-fn step(score: &mut [f32; WIDTH], gain: &[f32], back: &mut [i8; WIDTH]) {
-    let before = *score;
+#[inline(always)]
+fn step(score: &mut [f32; WIDTH], gain: &[f32; WIDTH], back: &mut [i32; WIDTH]) {
+    // One column more on each side, from where no way comes.
+    let mut before = [f32::NEG_INFINITY; WIDTH + 2];
+    before[1..=WIDTH].copy_from_slice(score);
     for c in 0..WIDTH {
-        let (mut value, mut way) = (before[c], 0_i8);
-        if c > 0 && before[c - 1] - SMOOTHNESS > value {
-            (value, way) = (before[c - 1] - SMOOTHNESS, -1);
-        }
-        if c + 1 < WIDTH && before[c + 1] - SMOOTHNESS > value {
-            (value, way) = (before[c + 1] - SMOOTHNESS, 1);
-        }
-        score[c] = value + gain[c];
-        back[c] = way;
+        let (inner, here, outer) = (
+            before[c] - SMOOTHNESS,
+            before[c + 1],
+            before[c + 2] - SMOOTHNESS,
+        );
+        let from_inner = inner > here;
+        let value = if from_inner { inner } else { here };
+        let from_outer = outer > value;
+        score[c] = gain[c] + if from_outer { outer } else { value };
+        back[c] = if from_outer {
+            1
+        } else {
+            -i32::from(from_inner)
+        };
     }
 }
 

@@ -1,9 +1,11 @@
 //! The ring round the pin, unrolled: one row per angle, one column per radius.
 
 use std::f32::consts::TAU;
+use std::sync::LazyLock;
 
 use super::light::Patch;
-use super::sample::along_ray;
+use super::sample::{Grid, VECTOR};
+use super::wide::widest;
 
 /// Angles of the unrolled ring. At the path radii of a 24 px land one step is about half a pixel;
 /// more angles cost time and see nothing new.
@@ -16,6 +18,21 @@ pub(crate) const RADIAL_STEP: f32 = 0.5;
 const INNER: f32 = 0.08;
 /// ... to this one.
 const OUTER: f32 = 1.15;
+
+/// Cosine and sine of every angle, and of twice the angle.
+static TURN: LazyLock<[[(f32, f32); 2]; ANGLES]> = LazyLock::new(|| {
+    let turned = |angle: f32| {
+        let (sin, cos) = angle.sin_cos();
+        (cos, sin)
+    };
+    std::array::from_fn(|angle| {
+        let angle = angle as f32;
+        [
+            turned(angle * TAU / ANGLES as f32),
+            turned(2.0 * angle * TAU / ANGLES as f32),
+        ]
+    })
+});
 
 /// Where the ring is unrolled from: an ellipse's middle and shape, working px.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,14 +54,8 @@ impl Frame {
         }
     }
 
-    /// Unit direction of an angle index (0 is right, rising clockwise on screen as y points down).
-    pub(crate) fn direction(angle: usize) -> (f32, f32) {
-        let (sin, cos) = (angle as f32 * TAU / ANGLES as f32).sin_cos();
-        (cos, sin)
-    }
-
-    fn stretch(&self, angle: usize) -> f32 {
-        let (sin, cos) = (2.0 * angle as f32 * TAU / ANGLES as f32).sin_cos();
+    /// How much farther out an angle's samples lie on an oval.
+    fn stretch(&self, (cos, sin): (f32, f32)) -> f32 {
         1.0 + self.oval.0 * cos + self.oval.1 * sin
     }
 }
@@ -58,36 +69,31 @@ pub(crate) struct Ring {
     pub(crate) first: f32,
     /// Log luminance, [`ANGLES`] rows of `radii` columns.
     pub(crate) log: Vec<f32>,
-    /// 0..1: how much of the sample is clipped.
+    /// 0..1: how much of the sample is clipped, same layout; empty where nothing is.
     pub(crate) clipped: Vec<f32>,
     /// Where it was unrolled from.
     pub(crate) frame: Frame,
 }
 
 impl Ring {
-    /// Bilinear samples of the patch; positions beyond it take its border.
-    pub(crate) fn unroll(patch: &Patch, frame: Frame) -> Self {
+    /// Bilinear samples of the patch; positions beyond it take its border. `grid` is the patch's log luminance.
+    pub(crate) fn unroll(patch: &Patch, grid: &Grid, frame: Frame) -> Self {
         let first = INNER * frame.radius;
         let radii = (((OUTER - INNER) * frame.radius / RADIAL_STEP) as usize).max(1) + 1;
-        let glare = patch.clipped.iter().any(|c| *c > 0.0);
-        let mut log = vec![0.0_f32; ANGLES * radii];
-        let mut clipped = vec![0.0_f32; ANGLES * radii];
-        let mut reach = vec![0.0_f32; radii];
-        for angle in 0..ANGLES {
-            let step = Frame::direction(angle);
-            let stretch = frame.stretch(angle);
-            for (column, reach) in reach.iter_mut().enumerate() {
-                *reach = (first + column as f32 * RADIAL_STEP) * stretch;
-            }
-            let row = angle * radii..(angle + 1) * radii;
-            let sample = |plane: &[f32], out: &mut [f32]| {
-                along_ray(plane, patch.side, frame.centre, step, &reach, out);
-            };
-            sample(&patch.log, &mut log[row.clone()]);
-            if glare {
-                sample(&patch.clipped, &mut clipped[row]);
-            }
-        }
+        let sampled = |grid: &Grid| {
+            let mut out = vec![0.0_f32; ANGLES * radii];
+            widest(
+                #[inline(always)]
+                || rays(grid, frame, first, radii, &mut out),
+            );
+            out
+        };
+        let log = sampled(grid);
+        let clipped = if patch.glare {
+            sampled(&Grid::of(&patch.clipped, patch.side))
+        } else {
+            Vec::new()
+        };
         Self {
             radii,
             first,
@@ -101,5 +107,22 @@ impl Ring {
     pub(crate) fn column(&self, radius: f32) -> usize {
         let c = ((radius - self.first) / RADIAL_STEP).round().max(0.0) as usize;
         c.min(self.radii - 1)
+    }
+}
+
+/// Samples every angle at the radii of the ring.
+#[inline(always)]
+fn rays(grid: &Grid, frame: Frame, first: f32, radii: usize, out: &mut [f32]) {
+    let mut reach = vec![0.0_f32; radii.next_multiple_of(VECTOR)];
+    let mut stretched = f32::NAN;
+    for ([turn, twice], out) in TURN.iter().zip(out.chunks_exact_mut(radii)) {
+        let stretch = frame.stretch(*twice);
+        if stretch != stretched {
+            stretched = stretch;
+            for (column, reach) in reach.iter_mut().enumerate() {
+                *reach = (first + column as f32 * RADIAL_STEP) * stretch;
+            }
+        }
+        grid.along_ray(frame.centre, *turn, &reach, out);
     }
 }

@@ -11,6 +11,7 @@ use super::gate::{self, Gate, NoReading};
 use super::lanes::Lanes;
 use super::light::Patch;
 use super::polar::{Frame, Ring};
+use super::sample::Grid;
 use super::score::{self, CALIBRATION};
 use super::{JointError, JointSpot};
 
@@ -114,6 +115,25 @@ pub(crate) struct Reading {
     arc: Vec<[f64; 2]>,
 }
 
+#[cfg(test)]
+impl Reading {
+    /// A reading with this line and arc and nothing else of note.
+    pub(crate) fn with(line: f64, arc_deg: f64) -> Self {
+        Self {
+            line,
+            arc_deg,
+            arc_depth: 0.3,
+            noise: 0.1,
+            gate: Gate {
+                edge_px: None,
+                unknown: 0.0,
+                snr: 10.0,
+            },
+            arc: Vec::new(),
+        }
+    }
+}
+
 impl From<Measured> for Reading {
     fn from(measured: Measured) -> Self {
         Self {
@@ -136,10 +156,11 @@ pub(crate) fn measure(photo: &RgbImage, spot: &JointSpot) -> Outcome<Measured> {
     gate::size(spot.land_radius_px, spot.px_per_mm).map_err(|n| (n, None))?;
     gate::view(spot.tilt_deg).map_err(|n| (n, None))?;
     let noise = patch.noise();
-    let ring = Ring::unroll(&patch, Frame::of(&patch));
+    let grid = Grid::of(&patch.log, patch.side);
+    let ring = Ring::unroll(&patch, &grid, Frame::of(&patch));
     let gate = gate::measure(&patch, &ring, noise);
     gate.judge().map_err(|n| (n, Some(gate)))?;
-    let lanes = Lanes::unroll(&patch, Frame::of(&patch));
+    let lanes = Lanes::unroll(&patch, &grid, Frame::of(&patch));
     let traced = trace(&lanes);
     Ok(Measured {
         ring,

@@ -5,6 +5,7 @@
 //! the doubtful ones. What it finds, misses and takes for a joint wrongly: `docs/find.md`.
 
 mod forest;
+mod hollow;
 mod levels;
 mod places;
 mod seeds;

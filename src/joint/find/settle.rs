@@ -1,5 +1,8 @@
 //! Settles where each joint is and how large, once the photo's common size is known.
 
+use rayon::prelude::*;
+
+use super::hollow::{hollow, prices};
 use super::levels::{Level, level_of, scale_of};
 use super::places::{Place, thinned, weigh};
 use super::size::members_in_rows;
@@ -59,7 +62,14 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
     let keep = crate::stats::median(&sure).map_or(*KEEP.end(), |middle| {
         (middle - BELOW_SURE).clamp(*KEEP.start(), *KEEP.end())
     });
-    places.into_iter().filter(|p| p.odds > keep).collect()
+    let prices = prices(&places, &hollows(levels, &places));
+    (places.into_iter().zip(prices))
+        .map(|(place, price)| Place {
+            odds: place.odds - price,
+            ..place
+        })
+        .filter(|p| p.odds > keep)
+        .collect()
 }
 
 fn refined(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
@@ -121,19 +131,31 @@ fn around(p: &Place, step: f64, factor: f64) -> [(f64, f64, f64); 10] {
     ]
 }
 
+/// How hollow the middle of each place is, on the level that fits its size.
+fn hollows(levels: &[Level], places: &[Place]) -> Vec<f64> {
+    places
+        .par_iter()
+        .map(|place| {
+            nearest(levels, place.r).map_or(f64::NEG_INFINITY, |k| hollow(&levels[k], place))
+        })
+        .collect()
+}
+
+/// The level that fits a radius, or the nearest there is.
+fn nearest(levels: &[Level], r: f64) -> Option<usize> {
+    let wanted = scale_of(level_of(r));
+    (0..levels.len()).min_by(|a, b| {
+        let off = |i: &usize| (levels[*i].scale / wanted).ln().abs();
+        off(a).total_cmp(&off(b))
+    })
+}
+
 /// Weighs each place on the level that fits its size, or the nearest there is.
 fn weigh_anywhere(levels: &[Level], tried: &[(f64, f64, f64)]) -> Vec<f64> {
     let mut odds = vec![f64::NEG_INFINITY; tried.len()];
-    let nearest = |r: f64| {
-        let wanted = scale_of(level_of(r));
-        (0..levels.len()).min_by(|a, b| {
-            let off = |i: &usize| (levels[*i].scale / wanted).ln().abs();
-            off(a).total_cmp(&off(b))
-        })
-    };
     for (number, level) in levels.iter().enumerate() {
         let mine: Vec<usize> = (0..tried.len())
-            .filter(|&i| nearest(tried[i].2) == Some(number))
+            .filter(|&i| nearest(levels, tried[i].2) == Some(number))
             .collect();
         let places: Vec<(f64, f64, f64)> = mine.iter().map(|&i| tried[i]).collect();
         for (i, o) in mine.into_iter().zip(weigh(level, &places)) {

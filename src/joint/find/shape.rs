@@ -170,7 +170,7 @@ fn middle(values: &mut [f32]) -> f32 {
 }
 
 /// Quantile, drawn straight between the two nearest.
-fn quantile_between(values: &mut [f32], part: f64) -> f32 {
+pub(super) fn quantile_between(values: &mut [f32], part: f64) -> f32 {
     let place = part * (values.len() - 1) as f64;
     let index = place.floor() as usize;
     let share = (place - index as f64) as f32;

@@ -1,0 +1,53 @@
+//! Runs inner loops with the widest vectors that the processor has.
+//!
+//! The library is built for every processor of its kind, so its loops would otherwise use four numbers at a time.
+//! A multiplication and the addition after it stay two steps: the numbers are the same to the last bit everywhere.
+
+#![allow(
+    clippy::needless_range_loop,
+    reason = "loops of fixed length become vectors"
+)]
+
+/// Numbers worked on at once by loops that keep several sums.
+pub(super) const AT_ONCE: usize = 8;
+
+/// Calls `work` compiled for the widest vectors at hand. What it calls gains only where it is inlined.
+#[inline]
+pub(super) fn widest<R>(work: impl FnOnce() -> R) -> R {
+    pulp::Arch::new().dispatch(work)
+}
+
+/// The least and the greatest; infinities the wrong way round where there is none.
+#[inline(always)]
+pub(super) fn extremes(values: &[f32]) -> (f32, f32) {
+    let (mut least, mut most) = ([f32::INFINITY; AT_ONCE], [f32::NEG_INFINITY; AT_ONCE]);
+    let (groups, rest) = values.as_chunks::<AT_ONCE>();
+    for group in groups {
+        for k in 0..AT_ONCE {
+            least[k] = least[k].min(group[k]);
+            most[k] = most[k].max(group[k]);
+        }
+    }
+    for (k, v) in rest.iter().enumerate() {
+        least[k] = least[k].min(*v);
+        most[k] = most[k].max(*v);
+    }
+    (
+        least.into_iter().fold(f32::INFINITY, f32::min),
+        most.into_iter().fold(f32::NEG_INFINITY, f32::max),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn extremes_are_those_of_a_plain_search(values in prop::collection::vec(-9.0..9.0_f32, 0..40)) {
+            let plain = values.iter().fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), v| (a.min(*v), b.max(*v)));
+            prop_assert_eq!(widest(#[inline(always)] || extremes(&values)), plain);
+        }
+    }
+}
