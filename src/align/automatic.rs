@@ -1,6 +1,7 @@
 //! Aligning one photo to another of the same side of the same board.
 
 mod candidates;
+mod differs;
 mod refine;
 mod view;
 
@@ -14,6 +15,8 @@ use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::progress::Progress;
 use crate::register::repeats;
 use candidates::{Candidate, Look, Sight, candidates};
+pub use differs::Differing;
+use differs::differs;
 use refine::{FULL, Fine, ROUGH, refine};
 use view::{AtoB, inward, outward, overlap, shared};
 
@@ -85,6 +88,9 @@ pub struct AutoAlignment {
     pub expected_error_px: f64,
     /// Pixels of the photo for one of the reference, in the middle of what both show.
     pub scale: f64,
+    /// Regions in which both photos have detail that is not the same: parts that were added, or
+    /// another revision, on which the reference's map does not hold there. Largest first.
+    pub differs: Vec<Differing>,
 }
 
 /// Finds the transform from `reference` to `photo`, two upright grey photos of one side of one
@@ -175,6 +181,7 @@ fn attempt(
         return Err(turned_over());
     }
     Ok(AutoAlignment {
+        differs: differs(reference, photo, &fine.fit),
         homography: fine.fit,
         inliers: best.matches + fine.agreeing,
         rms_px: fine.rms,

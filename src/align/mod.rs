@@ -15,7 +15,7 @@ mod suspect;
 mod trust;
 
 pub use advice::{Suggestion, two_more_here};
-pub use automatic::{AutoAlignment, automatic};
+pub use automatic::{AutoAlignment, Differing, automatic};
 pub use checks::centre_of as middle_of;
 pub use landmarks::{LandmarkFit, LandmarkMethod, LandmarkResidual, ScaleRange, from_landmarks};
 pub use refusal::{Refusal, RefusalKind};

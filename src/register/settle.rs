@@ -19,7 +19,7 @@ const BLOCKS: f64 = 8.0;
 /// A block that holds more weight than this counts hardly more for it: rows of solder domes, which
 /// all lean one way and outnumber the legends and lands of the rest of the board, would bend the
 /// fit to themselves.
-const CROWDED: f64 = 10.0;
+pub(super) const CROWDED: f64 = 10.0;
 
 /// What a change of scale across the points costs, in units of the points' own spread: photos of
 /// boards are taken nearly from above, and a few points in one corner must not invent a tilt.
@@ -72,7 +72,7 @@ pub fn settle<A, B>(
 }
 
 /// The block each point lies in, numbered from 0.
-fn blocks_of<A>(points: &[Point2D<f64, A>]) -> Vec<usize> {
+pub(super) fn blocks_of<A>(points: &[Point2D<f64, A>]) -> Vec<usize> {
     let bounds = Box2D::from_points(points.iter().copied());
     let side = (bounds.width().max(bounds.height()) / BLOCKS).max(1e-9);
     let mut numbers: BTreeMap<(i64, i64), usize> = BTreeMap::new();
