@@ -9,13 +9,17 @@
 //! How often it is right, refused, or wrong with trust, over N made cases (tens of minutes):
 //!
 //! ```text
-//! cargo bench --no-default-features --bench align -- --trust N sample-boards [FOLDER]
+//! cargo bench --no-default-features --bench align -- --trust N sample-boards [FOLDER] [--only KIND]
 //! ```
 //!
 //! With no folder it prints nothing and succeeds: no photographs are part of the
 //! project.
 #![expect(clippy::print_stdout, reason = "the figures are what it is for")]
 
+#[path = "align/cases.rs"]
+mod cases;
+#[path = "align/shots.rs"]
+mod shots;
 #[path = "align/trust.rs"]
 mod trust;
 
@@ -52,7 +56,11 @@ fn main() {
             println!("--trust needs a number of cases and the folder of sample boards");
             return;
         };
-        trust::rates(count, Path::new(folder), words.get(at + 3).map(Path::new));
+        let only = (words.iter().position(|word| word == "--only"))
+            .and_then(|at| words.get(at + 1))
+            .map(String::as_str);
+        let pairs = (words.get(at + 3)).filter(|word| !word.starts_with("--"));
+        trust::rates(count, Path::new(folder), pairs.map(Path::new), only);
         return;
     }
     let Some(folder) = words.iter().find(|a| !a.starts_with("--")) else {
@@ -83,7 +91,10 @@ fn main() {
             Ok(fit) => {
                 let mut errors: Vec<f64> = (pair.points_a.iter().zip(&pair.points_b))
                     .map(|(p, q)| {
-                        let at = fit.homography.apply((*p).into());
+                        let at = match &fit.bent {
+                            Some(bent) => bent.apply(None, (*p).into()),
+                            None => fit.homography.apply((*p).into()),
+                        };
                         at.map_or(f64::INFINITY, |at| (at - Point2D::from(*q)).length())
                     })
                     .collect();

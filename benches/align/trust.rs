@@ -6,196 +6,18 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::time::Instant;
 
-use benchglass::align::{Refusal, automatic};
-use benchglass::geometry::{Homography, PhotoA, PhotoB};
+use benchglass::align::{AutoAlignment, Differing, Refusal, automatic};
+use benchglass::geometry::PhotoA;
 use benchglass::progress::Progress;
-use benchglass::register::Plane;
 use benchglass::stats::wilson_95;
 use euclid::Point2D;
-use image::imageops::FilterType;
-use image::{GrayImage, ImageDecoder as _, Luma};
-use rand::{RngExt as _, SeedableRng as _};
+use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
-/// An answer is right when nine in ten points are this near, px of the photo as matched.
-const RIGHT_PX: f64 = 4.0;
-
-/// Photographs are matched at this many pixels: thousands of cases would take days at full size.
-const PIXELS: f64 = 1.2e6;
-
-/// A photo with named places in it.
-struct Shot {
-    face: String,
-    unit: String,
-    overview: bool,
-    image: GrayImage,
-    points: BTreeMap<String, [f64; 2]>,
-}
-
-#[derive(serde::Deserialize)]
-struct Truth {
-    unit: String,
-    photos: Vec<TruePhoto>,
-}
-
-#[derive(serde::Deserialize)]
-struct TruePhoto {
-    file: String,
-    board: String,
-    side: String,
-    joints: Vec<TrueJoint>,
-}
-
-#[derive(serde::Deserialize)]
-struct TrueJoint {
-    joint: String,
-    at_px: [f64; 2],
-    covered: bool,
-}
-
-/// The photo as its camera held it: points are in upright pixels.
-fn upright(path: &Path) -> GrayImage {
-    let reader = image::ImageReader::open(path).expect("photo");
-    let mut decoder = reader.into_decoder().expect("photo");
-    let orientation = decoder.orientation().expect("photo");
-    let mut image = image::DynamicImage::from_decoder(decoder).expect("photo");
-    image.apply_orientation(orientation);
-    image.to_luma8()
-}
-
-fn smaller(image: &GrayImage) -> (GrayImage, f64) {
-    let factor = (PIXELS / f64::from(image.width() * image.height()))
-        .sqrt()
-        .min(1.0);
-    let size = |v: u32| (f64::from(v) * factor).round() as u32;
-    let (width, height) = (size(image.width()), size(image.height()));
-    (
-        image::imageops::resize(image, width, height, FilterType::Triangle),
-        factor,
-    )
-}
-
-fn moved(at: [f64; 2], factor: f64) -> [f64; 2] {
-    at.map(|v| (v + 0.5) * factor - 0.5)
-}
-
-/// The sample boards' photographs.
-fn samples(folder: &Path) -> Vec<Shot> {
-    let mut files: Vec<_> = std::fs::read_dir(folder.join("truth"))
-        .expect("truth/")
-        .map(|entry| entry.expect("truth/").path())
-        .collect();
-    files.sort();
-    let mut shots = Vec::new();
-    for file in files {
-        let text = std::fs::read_to_string(&file).expect("truth");
-        let truth: Truth = serde_json::from_str(&text).expect("truth");
-        for photo in truth.photos {
-            let full = upright(&folder.join(&photo.file));
-            let (image, factor) = smaller(&full);
-            let points = (photo.joints.iter())
-                .filter(|j| !j.covered)
-                .map(|j| (j.joint.clone(), moved(j.at_px, factor)))
-                .collect();
-            shots.push(Shot {
-                face: format!("{} {}", photo.board, photo.side),
-                unit: truth.unit.clone(),
-                overview: photo.file.contains("overview"),
-                image,
-                points,
-            });
-        }
-    }
-    shots
-}
-
-/// Real pairs: `a` and `b` of one are two shots of a face of its own.
-fn real(folder: &Path) -> Vec<Shot> {
-    let text = std::fs::read_to_string(folder.join("pairs.json")).expect("pairs.json");
-    let pairs: super::Pairs = serde_json::from_str(&text).expect("pairs.json");
-    let mut shots = Vec::new();
-    for pair in pairs.pairs {
-        for (unit, file, at) in [
-            ("a", &pair.a, &pair.points_a),
-            ("b", &pair.b, &pair.points_b),
-        ] {
-            let full = upright(&folder.join(file));
-            let (image, factor) = smaller(&full);
-            let points = (at.iter().enumerate())
-                .map(|(i, p)| (i.to_string(), moved(*p, factor)))
-                .collect();
-            shots.push(Shot {
-                face: pair.name.clone(),
-                unit: unit.to_owned(),
-                overview: true,
-                image,
-                points,
-            });
-        }
-    }
-    shots
-}
-
-/// `shot` as another camera has it under another lamp.
-fn another_look(shot: &Shot, rng: &mut ChaCha8Rng) -> Shot {
-    let (width, height) = (
-        f64::from(shot.image.width()),
-        f64::from(shot.image.height()),
-    );
-    let turn = rng.random_range(0.0..std::f64::consts::TAU);
-    let scale = rng.random_range(0.55..1.0);
-    let (s, c) = (turn.sin() * scale, turn.cos() * scale);
-    let side = width.hypot(height) * scale;
-    let tilt = |rng: &mut ChaCha8Rng| rng.random_range(-0.12..0.12) / width;
-    let look: Homography<PhotoA, PhotoB> = Homography::from_rows([
-        [c, -s, side / 2.0 - c * width / 2.0 + s * height / 2.0],
-        [s, c, side / 2.0 - s * width / 2.0 - c * height / 2.0],
-        [tilt(rng), tilt(rng), 1.0],
-    ])
-    .expect("a view");
-    let back = look.inverse().expect("a view");
-    let plane = Plane::from_gray(&shot.image);
-    let light = [
-        rng.random_range(-0.4..0.4f32),
-        rng.random_range(-0.4..0.4f32),
-    ];
-    let gamma = rng.random_range(0.7..1.4f32);
-    let noise = rng.random_range(1.0..8.0f32);
-    let size = side as u32;
-    let mut image = GrayImage::from_fn(size, size, |x, y| {
-        let at = back.apply(Point2D::new(f64::from(x), f64::from(y)));
-        let value = at.and_then(|at| plane.sample(at.x, at.y)).unwrap_or(0.4);
-        let (u, v) = (x as f32 / size as f32 - 0.5, y as f32 / size as f32 - 0.5);
-        let lit = value.powf(gamma) * (1.0 + light[0] * u + light[1] * v);
-        Luma([(255.0 * lit + rng.random_range(-noise..noise)).clamp(0.0, 255.0) as u8])
-    });
-    for _ in 0..rng.random_range(0..4) {
-        let edge = rng.random_range(0.05..0.25) * side;
-        let corner = |rng: &mut ChaCha8Rng| rng.random_range(0.0..side - edge) as i32;
-        let place =
-            imageproc::rect::Rect::at(corner(rng), corner(rng)).of_size(edge as u32, edge as u32);
-        let grey = Luma([rng.random_range(0..=255u8)]);
-        imageproc::drawing::draw_filled_rect_mut(&mut image, place, grey);
-    }
-    let blur = rng.random_range(0.0..1.2f32);
-    if blur > 0.3 {
-        image = imageproc::filter::gaussian_blur_f32(&image, blur);
-    }
-    let points = (shot.points.iter())
-        .filter_map(|(name, p)| {
-            let at = look.apply(Point2D::new(p[0], p[1]))?;
-            Some((name.clone(), [at.x, at.y]))
-        })
-        .collect();
-    Shot {
-        face: shot.face.clone(),
-        unit: shot.unit.clone(),
-        overview: shot.overview,
-        image,
-        points,
-    }
-}
+use super::cases::{self, Case, PIXELS};
+use super::shots::{Shot, real, samples};
 
 /// What may come of a case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -205,114 +27,200 @@ enum Came {
     Wrong,
 }
 
-fn judge(a: &Shot, b: &Shot) -> (Came, Option<f64>, Result<f64, Refusal>) {
-    match automatic(&a.image, &b.image, &Progress::new()) {
-        Err(refusal) => (Came::Refused, None, Err(refusal)),
-        Ok(fit) => {
-            let mut errors: Vec<f64> = (a.points.iter())
-                .filter_map(|(name, p)| Some((p, b.points.get(name)?)))
-                .map(|(p, q)| {
-                    let at = fit.homography.apply(Point2D::new(p[0], p[1]));
-                    at.map_or(f64::INFINITY, |at| (at - Point2D::new(q[0], q[1])).length())
-                })
-                .collect();
-            errors.sort_by(f64::total_cmp);
-            let p90 = errors
-                .get((errors.len() * 9).div_ceil(10).saturating_sub(1))
-                .copied();
-            let right = a.face == b.face && p90.is_some_and(|p90| p90 <= RIGHT_PX);
-            let came = if right { Came::Right } else { Came::Wrong };
-            (came, p90, Ok(fit.expected_error_px))
-        }
+/// What was answered to a case.
+struct Answer {
+    came: Came,
+    /// Error that nine in ten named places lie within, px of the photo.
+    p90: Option<f64>,
+    fit: Result<AutoAlignment, Refusal>,
+    millis: f64,
+}
+
+fn answer(case: &Case) -> Answer {
+    let start = Instant::now();
+    let fit = automatic(&case.a.image, &case.b.image, &Progress::new());
+    let millis = start.elapsed().as_secs_f64() * 1e3;
+    let Ok(found) = &fit else {
+        let came = Came::Refused;
+        return Answer {
+            came,
+            p90: None,
+            fit,
+            millis,
+        };
+    };
+    let mut errors: Vec<f64> = (case.a.points.iter())
+        .filter_map(|(name, p)| Some((p, case.b.points.get(name)?)))
+        .map(|(p, q)| {
+            let at = match &found.bent {
+                Some(bent) => bent.apply(None, Point2D::from(*p)),
+                None => found.homography.apply(Point2D::from(*p)),
+            };
+            at.map_or(f64::INFINITY, |at| (at - Point2D::from(*q)).length())
+        })
+        .collect();
+    errors.sort_by(f64::total_cmp);
+    let p90 = errors
+        .get((errors.len() * 9).div_ceil(10).saturating_sub(1))
+        .copied();
+    let fits = case.a.face == case.b.face && p90.is_some_and(|p90| p90 <= case.right_px);
+    let named = (case.changed).is_none_or(|corners| covered(&corners, found) >= NAMED);
+    let came = if fits && named {
+        Came::Right
+    } else {
+        Came::Wrong
+    };
+    Answer {
+        came,
+        p90,
+        fit,
+        millis,
     }
 }
 
-/// Prints, for each kind of case, how many of about `n` were right, refused and wrong.
-pub(super) fn rates(n: usize, folder: &Path, pairs: Option<&Path>) {
-    let mut shots = samples(folder);
-    if let Some(pairs) = pairs {
-        shots.extend(real(pairs));
-    }
-    let mut rng = ChaCha8Rng::seed_from_u64(12);
-    let mut table: BTreeMap<&str, BTreeMap<Came, u64>> = BTreeMap::new();
-    let mut honest = [0u64; 2];
-    for case in 0..n {
-        let a = &shots[rng.random_range(0..shots.len())];
-        let among = |keep: &dyn Fn(&Shot) -> bool, rng: &mut ChaCha8Rng| {
-            let some: Vec<&Shot> = shots.iter().filter(|s| keep(s)).collect();
-            (!some.is_empty()).then(|| some[rng.random_range(0..some.len())])
-        };
-        let board = |face: &str| face.split(' ').next().unwrap_or_default().to_owned();
-        let kind = [
-            "another unit",
-            "close-up",
-            "same unit",
-            "other side",
-            "other board",
-            "mirrored",
-        ][case % 6];
-        let same = |b: &Shot| b.face == a.face;
-        let b = match kind {
-            "another unit" => among(
-                &|b| same(b) && b.unit != a.unit && b.overview && a.overview,
-                &mut rng,
-            ),
-            "close-up" => among(&|b| same(b) && b.overview != a.overview, &mut rng),
-            "same unit" => Some(a),
-            "other side" => among(&|b| !same(b) && board(&b.face) == board(&a.face), &mut rng),
-            "other board" => among(&|b| board(&b.face) != board(&a.face), &mut rng),
-            _ => among(&|b| same(b), &mut rng),
-        };
-        let Some(b) = b else { continue };
-        let mut b = another_look(b, &mut rng);
-        if kind == "mirrored" {
-            image::imageops::flip_horizontal_in_place(&mut b.image);
-            b.face = "mirrored".to_owned();
-        }
-        let (came, p90, answer) = judge(a, &b);
-        *table.entry(kind).or_default().entry(came).or_default() += 1;
-        match &answer {
-            Ok(expected) => {
-                honest[usize::from(p90.is_some_and(|p90| p90 <= 2.5 * expected.max(0.5)))] += 1;
-                if came == Came::Wrong {
-                    println!(
-                        "WRONG {kind}: {} {} against {} {}: p90 {p90:?}, expected {expected:.1}",
-                        a.face, a.unit, b.face, b.unit
-                    );
+/// A changed part is named when this share of it lies in the regions that the answer names.
+const NAMED: f64 = 1.0 / 3.0;
+
+/// Share of the part with these corners that the named regions cover.
+fn covered(corners: &[Point2D<f64, PhotoA>; 4], found: &AutoAlignment) -> f64 {
+    const STEPS: u32 = 20;
+    let along = |k: u32| (f64::from(k) + 0.5) / f64::from(STEPS);
+    let places = (0..STEPS * STEPS).map(|k| {
+        let (u, v) = (along(k % STEPS), along(k / STEPS));
+        let upper = corners[0].lerp(corners[1], u);
+        upper.lerp(corners[3].lerp(corners[2], u), v)
+    });
+    let named = |at: &Point2D<f64, PhotoA>| {
+        let holds =
+            |d: &Differing| (d.left..d.right).contains(&at.x) && (d.top..d.bottom).contains(&at.y);
+        found.differs.iter().any(holds)
+    };
+    places.filter(named).count() as f64 / f64::from(STEPS * STEPS)
+}
+
+/// What came of many cases.
+#[derive(Default)]
+struct Tally {
+    kinds: BTreeMap<&'static str, Vec<(Came, f64)>>,
+    /// Trusted answers, and those whose error lay within 2.5 times the expected one.
+    trusted: u64,
+    honest: u64,
+    /// Trusted answers to unchanged boards that name a region that differs.
+    alarms: u64,
+}
+
+impl Tally {
+    fn add(&mut self, number: usize, case: &Case) {
+        let answer = answer(case);
+        let kind = self.kinds.entry(case.kind).or_default();
+        kind.push((answer.came, answer.millis));
+        let (a, b) = (&case.a, &case.b);
+        let who = format!(
+            "{} {number}: {} {} against {} {}",
+            case.kind, a.face, a.unit, b.face, b.unit
+        );
+        match &answer.fit {
+            Ok(found) => {
+                let expected = found.expected_error_px;
+                if a.face == b.face {
+                    self.trusted += 1;
+                    let alarm = case.changed.is_none() && !found.differs.is_empty();
+                    self.alarms += u64::from(alarm);
+                    let within = |p90| p90 <= 2.5 * expected.max(0.5);
+                    self.honest += u64::from(answer.p90.is_some_and(within));
                 }
+                let p90 = answer.p90.unwrap_or(f64::INFINITY);
+                let word = match answer.came {
+                    Came::Wrong => "WRONG",
+                    _ if p90 > 2.5 * expected.max(0.5) => "right, but more than promised",
+                    _ => "right",
+                };
+                println!(
+                    "{word} {who}: p90 {p90:.1}, expected {expected:.1}; differs in {}; {:.0} ms; {:?}",
+                    found.differs.len(),
+                    answer.millis,
+                    found.trust
+                );
             }
-            Err(refusal) => println!(
-                "refused {kind}: {} {} against {} {}: {}",
-                a.face, a.unit, b.face, b.unit, refusal.reason
-            ),
+            Err(refusal) => println!("refused {who}: {}; {:.0} ms", refusal.reason, answer.millis),
         }
     }
-    let count = |row: &BTreeMap<Came, u64>, came| row.get(&came).copied().unwrap_or(0);
-    for (kind, row) in &table {
-        let all: u64 = row.values().sum();
-        print!("{kind:14} {all:4} cases:");
-        for came in [Came::Right, Came::Refused, Came::Wrong] {
-            let hits = count(row, came);
-            let Some(interval) = wilson_95(hits, all) else {
-                continue;
-            };
-            print!(
-                "  {came:?} {hits} [{:.0}, {:.0} %]",
-                100.0 * interval.low,
-                100.0 * interval.high
-            );
+
+    fn print(&self) {
+        for (kind, came) in &self.kinds {
+            let all = came.len() as u64;
+            print!("{kind:18} {all:4} cases:");
+            for what in [Came::Right, Came::Refused, Came::Wrong] {
+                let hits = came.iter().filter(|(came, _)| *came == what).count() as u64;
+                let Some(interval) = wilson_95(hits, all) else {
+                    continue;
+                };
+                print!(
+                    "  {what:?} {hits} [{:.0}, {:.0} %]",
+                    100.0 * interval.low,
+                    100.0 * interval.high
+                );
+            }
+            let mean = came.iter().map(|(_, millis)| millis).sum::<f64>() / all.max(1) as f64;
+            println!("  {mean:.0} ms each");
         }
-        println!();
+        let all: usize = self.kinds.values().map(Vec::len).sum();
+        let came = self.kinds.values().flatten();
+        let wrong = came.filter(|(came, _)| *came == Came::Wrong).count();
+        println!(
+            "wrong with trust: {wrong} of {all}; where it is 0, fewer than {:.1} % (3/n)",
+            300.0 / all.max(1) as f64
+        );
+        println!(
+            "p90 error within 2.5 times the expected error: {} of {}",
+            self.honest, self.trusted
+        );
+        println!(
+            "trusted answers, no revision made, that name a region which differs: {} of {}",
+            self.alarms, self.trusted
+        );
     }
-    let all: u64 = table.values().flat_map(|row| row.values()).sum();
-    let wrong: u64 = table.values().map(|row| count(row, Came::Wrong)).sum();
-    println!(
-        "wrong with trust: {wrong} of {all}; where it is 0, fewer than {:.1} % (3/n)",
-        300.0 / all.max(1) as f64
-    );
-    println!(
-        "p90 error within 2.5 times the expected error: {} of {}",
-        honest[1],
-        honest[0] + honest[1]
-    );
+}
+
+/// Kinds besides the mixed ones: name, share of the mixed cases, and how one is made.
+type Make = fn(&[Shot], &mut ChaCha8Rng) -> Option<Case>;
+const KINDS: [(&str, f64, bool, Make); 5] = [
+    ("close-up, cut", 0.3, true, cases::close_up),
+    ("close-up, sample", 0.1, true, cases::sample_close_up),
+    ("a row, a pitch on", 0.2, false, cases::row),
+    ("header, a pitch on", 0.15, true, cases::header),
+    ("another revision", 0.3, false, cases::revision),
+];
+
+/// Prints, for each kind of case, how many were right, refused and wrong: about `n` mixed ones,
+/// and the other kinds besides. `only`: that kind alone.
+pub(super) fn rates(n: usize, folder: &Path, pairs: Option<&Path>, only: Option<&str>) {
+    let mut full = samples(folder);
+    if let Some(pairs) = pairs {
+        full.extend(real(pairs));
+    }
+    let shots: Vec<Shot> = full.iter().map(|shot| shot.smaller(PIXELS)).collect();
+    let wanted = |kind: &str| only.is_none_or(|only| only == kind);
+    let mut tally = Tally::default();
+    let mut rng = ChaCha8Rng::seed_from_u64(12);
+    for number in 0..n {
+        if let Some(case) = cases::mixed(&shots, number, &mut rng)
+            && wanted(case.kind)
+        {
+            tally.add(number, &case);
+        }
+    }
+    for (index, (kind, share, at_full_size, make)) in KINDS.iter().enumerate() {
+        if !wanted(kind) {
+            continue;
+        }
+        let from = if *at_full_size { &full } else { &shots };
+        for number in 0..(share * n as f64) as usize {
+            let mut rng = ChaCha8Rng::seed_from_u64((1000 * (index + 1) + number) as u64);
+            if let Some(case) = make(from, &mut rng) {
+                tally.add(number, &case);
+            }
+        }
+    }
+    tally.print();
 }

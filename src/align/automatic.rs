@@ -2,6 +2,7 @@
 
 mod bent;
 mod candidates;
+mod differs;
 mod refine;
 mod view;
 
@@ -16,6 +17,8 @@ use crate::progress::Progress;
 use crate::register::repeats;
 pub use bent::BentAlignment;
 use candidates::{Candidate, Look, Sight, candidates};
+pub use differs::Differing;
+use differs::differs;
 use refine::{FULL, Fine, LAST, ROUGH, refine};
 use view::{AtoB, inward, outward, overlap, shared};
 
@@ -90,6 +93,9 @@ pub struct AutoAlignment {
     /// The fit with the lens of the photo in it, where the photos carry one.
     #[serde(skip)]
     pub bent: Option<BentAlignment>,
+    /// Regions in which both photos have detail that is not the same: parts that were added, or
+    /// another revision, on which the reference's map does not hold there. Largest first.
+    pub differs: Vec<Differing>,
 }
 
 /// Finds the transform from `reference` to `photo`, two upright grey photos of one side of one
@@ -194,16 +200,21 @@ fn attempt(
     if !sure && fits_mirrored_as_well(a, b, best.evidence.detail) {
         return Err(turned_over());
     }
-    let found = AutoAlignment {
+    let straight = AutoAlignment {
         homography: fine.fit,
         inliers: best.matches + fine.agreeing,
         rms_px: fine.rms,
         expected_error_px: fine.rms.hypot(fine.apart),
         scale: evidence.scale,
         bent: None,
+        differs: Vec::new(),
         trust,
     };
-    Ok(through_lens(reference, lens, photo, &fine, &found).unwrap_or(found))
+    let found = through_lens(reference, lens, photo, &fine, &straight).unwrap_or(straight);
+    Ok(AutoAlignment {
+        differs: differs(reference, photo, &found.homography),
+        ..found
+    })
 }
 
 /// The same through the lens of the photo, where the places found carry it. The homography is then

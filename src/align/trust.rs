@@ -29,13 +29,14 @@ pub(super) const CHECK: Check = Check {
     },
 };
 
-/// A look that only ranks fits against each other.
+/// A look that only ranks fits against each other. Sixteen places are compared at a time, and a
+/// reach of 7 has fifteen across.
 pub(super) const GLANCE: Check = Check {
     pixels: 1.0e6,
     grid: PatchGrid {
         cells: 36,
         half: 7,
-        reach: 8,
+        reach: 7,
         least_contrast: 0.02,
     },
 };

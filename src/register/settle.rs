@@ -19,7 +19,7 @@ const BLOCKS: f64 = 8.0;
 /// A block that holds more weight than this counts hardly more for it: rows of solder domes, which
 /// all lean one way and outnumber the legends and lands of the rest of the board, would bend the
 /// fit to themselves.
-const CROWDED: f64 = 10.0;
+pub(super) const CROWDED: f64 = 10.0;
 
 /// What a change of scale across the points costs, in units of the points' own spread: photos of
 /// boards are taken nearly from above, and a few points in one corner must not invent a tilt.

@@ -2,10 +2,11 @@
 
 use euclid::Point2D;
 use image::GrayImage;
+use rayon::prelude::*;
 
 use super::view::{AtoB, View, inward, outward, overlap};
 use crate::geometry::{PhotoA, PhotoB};
-use crate::register::{PatchGrid, PatchHit, patch_hits, settle};
+use crate::register::{PatchGrid, PatchHit, Places, level, patch_hits, settle, support};
 
 /// One round: the overlap at `pixels`, patches of the grid, Cauchy scale `width` in px.
 #[derive(Debug)]
@@ -13,6 +14,8 @@ pub(super) struct Round {
     pixels: f64,
     grid: PatchGrid,
     width: f64,
+    /// Whether it is asked how sure the fit is.
+    last: bool,
 }
 
 /// Small patches: a joint seen from another side looks different a few pixels on, and large ones
@@ -27,6 +30,7 @@ const fn round(pixels: f64, cells: usize, reach: usize, width: f64) -> Round {
             least_contrast: 0.02,
         },
         width,
+        last: false,
     }
 }
 
@@ -35,13 +39,33 @@ pub(super) const ROUGH: &[Round] = &[round(0.5e6, 40, 10, 1.5), round(1.0e6, 48,
 
 /// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the lens and the parts'
 /// height do not take away again.
-pub(super) const FULL: &[Round] = &[round(1.0e6, 56, 8, 1.5), round(2.0e6, 64, 6, 1.0)];
+/// The first search reaches as far as the table or the tops of tall parts lie from the board.
+pub(super) const FULL: &[Round] = &[
+    round(1.0e6, 56, 11, 1.5),
+    Round {
+        last: true,
+        ..round(2.0e6, 64, 6, 1.0)
+    },
+];
 
 /// The last of these once more, from a better start.
 pub(super) const LAST: &[Round] = &[round(2.0e6, 64, 6, 1.0)];
 
 /// Cauchy scale of the first settling of a round, px.
 const FIRST_WIDTH: f64 = 3.0;
+
+/// Places lie on a level to this many px.
+const LEVEL_PX: f64 = 1.5;
+
+/// A level must hold this many blocks of the picture (a block with all its places on it counts
+/// nearly 1) to be preferred to the fit through all places ...
+const LEAST_LEVEL: f64 = 5.0;
+
+/// ... and this many times what lies on that one.
+const BETTER: f64 = 1.03;
+
+/// Places farther than this from the level, px, are left out of the fit.
+const NEAR_LEVEL_PX: f64 = 4.0;
 
 /// A patch helps when it correlates this well ...
 const LEAST_SCORE: f32 = 0.55;
@@ -76,8 +100,8 @@ pub(super) struct Fine {
     pub(super) agreeing: usize,
     /// Root mean square distance of these, full-size px of the photo.
     pub(super) rms: f64,
-    /// How far two fits, from the patches of either colour of a chessboard, are apart where the
-    /// patches agree: median, full-size px of the photo.
+    /// How far the fit is from what it may as well be, for nine in ten of the places that agree,
+    /// full-size px of the photo; known after the last round of [`FULL`] only.
     pub(super) apart: f64,
     /// The places found in both photos in the last round, full-size px; not all of them agree.
     pub(super) pairs: Vec<Pair>,
@@ -118,29 +142,25 @@ fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<
     if hits.len() < LEAST_PATCHES {
         return None;
     }
-    let fit = through(&hits, &fit, round.width, |_| true)?;
-    let miss = |h: &Hit| Some((fit.apply(h.from)? - h.to).length());
+    let fit = on_one_level(&hits, &fit, round.width)?;
     let close: Vec<(&Hit, f64)> = (hits.iter())
-        .filter_map(|h| Some((h, miss(h)?)))
+        .filter_map(|h| Some((h, miss(&fit, h)?)))
         .filter(|(_, off)| *off < AGREES_PX)
         .collect();
     if close.len() < LEAST_PATCHES {
         return None;
     }
     let colour = |h: &Hit| (h.cell.0 / 2 + h.cell.1 / 2).is_multiple_of(2);
-    let light = through(&hits, &fit, round.width, colour);
-    let dark = through(&hits, &fit, round.width, |h| !colour(h));
-    let apart = light.zip(dark).and_then(|(light, dark)| {
-        let apart: Vec<f64> = (close.iter())
-            .filter_map(|(h, _)| Some((light.apply(h.from)? - dark.apply(h.from)?).length()))
-            .collect();
-        crate::stats::median(&apart)
-    });
+    let apart = if round.last {
+        unsure(&hits, &close, &fit, round.width).unwrap_or(f64::INFINITY)
+    } else {
+        0.0
+    };
     let squares: f64 = close.iter().map(|(_, off)| off * off).sum();
     Some(Fine {
         agreeing: close.len(),
         rms: (squares / close.len() as f64).sqrt() / b.scale(),
-        apart: apart.unwrap_or(f64::INFINITY) / b.scale(),
+        apart: apart / b.scale(),
         fit: outward(&fit, &a, &b).ok()?,
         pairs: (hits.iter())
             .map(|h| Pair {
@@ -180,11 +200,114 @@ fn both_ways(a: &View, b: &View, fit: &AtoB, grid: &PatchGrid) -> Option<Vec<Hit
     Some(forth.chain(back).collect())
 }
 
+/// The fit through all places, or that of one level where more of the board lies on it: slid from
+/// the start, a fit can come to rest between the board, the tops of its parts and the table.
+fn on_one_level(hits: &[Hit], start: &AtoB, width: f64) -> Option<AtoB> {
+    let slid = through(hits, start, width, |_| true)?;
+    let (from, to, weight) = columns(hits);
+    let places = Places {
+        from: &from,
+        to: &to,
+        weight: &weight,
+    };
+    let Some(best) = level(&places, &slid, LEVEL_PX) else {
+        return Some(slid);
+    };
+    if best.support < LEAST_LEVEL || best.support < BETTER * support(&places, &slid, LEVEL_PX) {
+        return Some(slid);
+    }
+    let near = |h: &&Hit| miss(&best.fit, h).is_some_and(|off| off < NEAR_LEVEL_PX);
+    let (from, to, weight) = columns(hits.iter().filter(near));
+    settle(&from, &to, Some(&weight), &best.fit, width).or(Some(slid))
+}
+
+/// Groups of blocks that are left out in turn to see how much the fit hangs on each.
+const GROUPS: usize = 5;
+
+/// Blocks along the longer edge that are left out or kept as a whole.
+const BLOCKS: f64 = 8.0;
+
+/// A second level counts from this share of the first one's support on.
+const RIVAL_LEVEL: f64 = 0.35;
+
+/// How far nine in ten of the agreeing places may lie from where the fit puts them: the spread of
+/// the fits that leave out a part of the blocks (Tukey's jackknife: neighbouring places err alike,
+/// and halves drawn from all over would not show it), and the distance to another level that holds
+/// nearly as much, by that share.
+fn unsure(hits: &[Hit], close: &[(&Hit, f64)], fit: &AtoB, width: f64) -> Option<f64> {
+    let far = hits
+        .iter()
+        .map(|h| h.from.x.max(h.from.y))
+        .fold(1.0, f64::max);
+    let group = |h: &Hit| {
+        let block = |v: f64| (v * BLOCKS / far).max(0.0) as usize;
+        (block(h.from.x) + 2 * block(h.from.y)) % GROUPS
+    };
+    let without: Vec<AtoB> = (0..GROUPS)
+        .into_par_iter()
+        .map(|left_out| through(hits, fit, width, |h| group(h) != left_out))
+        .collect::<Option<_>>()?;
+    let second = second_level(hits, fit);
+    let mut unsure: Vec<f64> = (close.iter())
+        .filter_map(|(h, _)| {
+            let at = fit.apply(h.from)?;
+            let mut squares = 0.0;
+            for other in &without {
+                squares += (other.apply(h.from)? - at).square_length();
+            }
+            let share = (GROUPS - 1) as f64 / GROUPS as f64;
+            let other = match &second {
+                Some((level, share)) => share * (level.apply(h.from)? - at).length(),
+                None => 0.0,
+            };
+            Some((share * squares).sqrt().hypot(other))
+        })
+        .collect();
+    unsure.sort_by(f64::total_cmp);
+    unsure.get(unsure.len() * 9 / 10).copied()
+}
+
+/// Another level on what does not lie on the fit's, where it holds enough to compete, and its share
+/// of the fit's support.
+fn second_level(hits: &[Hit], fit: &AtoB) -> Option<(AtoB, f64)> {
+    let off = |h: &&Hit| miss(fit, h).is_some_and(|off| off > 2.0 * LEVEL_PX);
+    let held = |(from, to, weight): &Columns, fit: &AtoB| {
+        let places = Places { from, to, weight };
+        support(&places, fit, LEVEL_PX)
+    };
+    let rest = columns(hits.iter().filter(off));
+    let places = Places {
+        from: &rest.0,
+        to: &rest.1,
+        weight: &rest.2,
+    };
+    let other = level(&places, fit, LEVEL_PX)?;
+    let share = other.support / held(&columns(hits), fit).max(1e-9);
+    (share >= RIVAL_LEVEL).then_some((other.fit, share.min(1.0)))
+}
+
+fn miss(fit: &AtoB, hit: &Hit) -> Option<f64> {
+    Some((fit.apply(hit.from)? - hit.to).length())
+}
+
+type Columns = (
+    Vec<Point2D<f64, PhotoA>>,
+    Vec<Point2D<f64, PhotoB>>,
+    Vec<f64>,
+);
+
+fn columns<'a>(hits: impl IntoIterator<Item = &'a Hit>) -> Columns {
+    let (mut from, mut to, mut weight) = Columns::default();
+    for hit in hits {
+        from.push(hit.from);
+        to.push(hit.to);
+        weight.push(hit.weight);
+    }
+    (from, to, weight)
+}
+
 fn through(hits: &[Hit], start: &AtoB, width: f64, keep: impl Fn(&Hit) -> bool) -> Option<AtoB> {
-    let kept: Vec<&Hit> = hits.iter().filter(|h| keep(h)).collect();
-    let from: Vec<_> = kept.iter().map(|h| h.from).collect();
-    let to: Vec<_> = kept.iter().map(|h| h.to).collect();
-    let prior: Vec<f64> = kept.iter().map(|h| h.weight).collect();
+    let (from, to, prior) = columns(hits.iter().filter(|h| keep(h)));
     let rough = settle(&from, &to, Some(&prior), start, FIRST_WIDTH)?;
     settle(&from, &to, Some(&prior), &rough, width)
 }
