@@ -90,11 +90,15 @@ pub(super) fn hollow(level: &Level, place: &Place) -> f64 {
     let back = quantile_between(&mut outside, 0.5);
     let dark = quantile_between(&mut inside, 0.05).min(back);
     let range = quantile_between(&mut inside, 0.95) - dark + FLOOR;
+    let turns: [(f32, f32); ANGLES] = std::array::from_fn(|k| {
+        let (sin, cos) = (k as f32 * std::f32::consts::TAU / ANGLES as f32).sin_cos();
+        (cos, sin)
+    });
     let steps = (-3..=3).map(|k| k as f32);
     let mut best = (f32::NEG_INFINITY, 0.0);
     for dy in steps.clone() {
         for dx in steps.clone().filter(|dx| dx.hypot(dy) < OFF) {
-            let rings = rings(&square, MIDDLE + dx, MIDDLE + dy);
+            let rings = rings(&square, &turns, MIDDLE + dx, MIDDLE + dy);
             for hole in HOLES {
                 let (edge, middle) = edge(&rings, hole);
                 if edge > best.0 {
@@ -110,10 +114,10 @@ pub(super) fn hollow(level: &Level, place: &Place) -> f64 {
 type Rings = [[f32; ANGLES]; 9];
 
 /// Rings a px apart round a place of the square.
-fn rings(square: &[[f32; SIDE]; SIDE], x: f32, y: f32) -> Rings {
+fn rings(square: &[[f32; SIDE]; SIDE], turns: &[(f32, f32); ANGLES], x: f32, y: f32) -> Rings {
     std::array::from_fn(|radius| {
         std::array::from_fn(|k| {
-            let (sin, cos) = (k as f32 * std::f32::consts::TAU / ANGLES as f32).sin_cos();
+            let (cos, sin) = turns[k];
             let (u, v) = (x + radius as f32 * cos, y + radius as f32 * sin);
             let (u0, v0) = (
                 (u.max(0.0) as usize).min(SIDE - 2),

@@ -62,6 +62,7 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
     let keep = crate::stats::median(&sure).map_or(*KEEP.end(), |middle| {
         (middle - BELOW_SURE).clamp(*KEEP.start(), *KEEP.end())
     });
+    let places: Vec<Place> = places.into_iter().filter(|p| p.odds > keep).collect();
     let prices = prices(&places, &hollows(levels, &places));
     (places.into_iter().zip(prices))
         .map(|(place, price)| Place {
