@@ -4,10 +4,10 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::align::Trust;
+use crate::align::{Differing, Trust};
 use crate::geometry::Lens;
 use crate::record::{Event, View};
-use crate::work::{Action, FoundAlignment, Session, WorkError, align_photos};
+use crate::work::{Action, FoundAlignment, Session, WorkError, align_photos, differs_words};
 
 use super::args::AlignArgs;
 use super::exit::Ending;
@@ -244,6 +244,8 @@ struct Matched {
     /// then the lens.
     #[serde(skip_serializing_if = "Option::is_none")]
     bent: Option<MatchedBent>,
+    /// Where both photos have detail and it is not the same, px of the reference.
+    differs: Vec<Differing>,
 }
 
 #[derive(Serialize)]
@@ -276,6 +278,7 @@ fn photo_against_photo(
             rms_px: bent.rms_px,
             expected_error_px: bent.expected_error_px,
         }),
+        differs: found.differs,
     };
     if context.json {
         out::json(&matched);
@@ -289,6 +292,9 @@ fn photo_against_photo(
                 "  {:14.6} {:14.6} {:14.6}",
                 row[0], row[1], row[2]
             ));
+        }
+        if let Some(words) = differs_words(&matched.differs, "the reference") {
+            out::line(&format!("  Mind: {words}."));
         }
     }
     Ok(Ending::Done)

@@ -11,7 +11,7 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use crate::align::{Refusal, RefusalKind, Trust, automatic_through};
+use crate::align::{Differing, Refusal, RefusalKind, Trust, automatic_through};
 use crate::geometry::Projection;
 use crate::photo::{self, grey};
 use crate::progress::Progress;
@@ -66,6 +66,10 @@ pub struct FoundAlignment {
     pub rms_px: f64,
     /// Expected error at board level, px, that of the other photo's alignment with it.
     pub expected_error_px: f64,
+    /// Where the two photos show something else, px of the other photo: parts that were added, or
+    /// another revision.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub differs: Vec<Differing>,
 }
 
 impl Session {
@@ -281,8 +285,23 @@ impl AutoTask {
             trust: found.trust,
             rms_px: lies.rms_px,
             expected_error_px: lies.error_px.hypot(before * found.scale),
+            differs: found.differs.clone(),
         })
     }
+}
+
+/// Where a photo shows something else than `other`, in words; `None` where it does not.
+#[must_use]
+pub fn differs_words(differs: &[Differing], other: &str) -> Option<String> {
+    let first = differs.first()?;
+    let more = match differs.len() {
+        1 => String::new(),
+        n => format!(", the largest of {n} such places"),
+    };
+    Some(format!(
+        "it does not show the same as {other} at {:.0}, {:.0} to {:.0}, {:.0} px of that photo{more}: parts were added or moved, or it is another revision. Compare before you trust the map there",
+        first.left, first.top, first.right, first.bottom
+    ))
 }
 
 impl FoundAlignment {
@@ -290,5 +309,11 @@ impl FoundAlignment {
     #[must_use]
     pub fn against(&self) -> String {
         of_unit(&self.against_name, self.against_unit.as_deref())
+    }
+
+    /// What to compare before the map is trusted there; `None` where the photos show the same.
+    #[must_use]
+    pub fn differs_words(&self) -> Option<String> {
+        differs_words(&self.differs, &self.against())
     }
 }

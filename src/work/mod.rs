@@ -26,7 +26,7 @@ mod truth;
 mod weak;
 
 pub use action::{Action, Wish};
-pub use aligning::{AutoTask, Elsewhere, FoundAlignment, same_places};
+pub use aligning::{AutoTask, Elsewhere, FoundAlignment, differs_words, same_places};
 pub use darkline::write_dark_lines;
 pub use error::{Trouble, WorkError};
 pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets, read_joint_list};

@@ -161,12 +161,13 @@ pub(super) fn matched(
             "align the photo by landmarks",
         )
     })?;
-    let cautions = vec![format!(
+    let mut cautions = vec![format!(
         "matched with {}; expect an error of about {:.1} px ({:.2} mm) at board level, tall parts lean",
         found.against(),
         found.expected_error_px,
         found.expected_error_px / px_per_mm
     )];
+    cautions.extend(found.differs_words());
     Ok(Planned {
         event: Event::Aligned(Alignment {
             replaces: state.alignments_of(&found.photo),

@@ -161,6 +161,24 @@ fn half_a_board_that_moved_is_not_trusted_as_a_whole() {
 }
 
 #[test]
+fn a_part_of_another_board_is_named_and_the_same_board_is_not() {
+    let (one, two) = (board(1), board(3));
+    let mixed = GrayImage::from_fn(800, 600, |x, y| {
+        *(if x < 500 { &one } else { &two }).get_pixel(x, y)
+    });
+    let truth = view(25.0, 0.9);
+    let fit = align(&one, &seen(&mixed, &truth, 5)).unwrap();
+    let region = fit.differs.first().expect("the right part is another");
+    assert!(
+        region.left > 400.0 && region.right > 700.0 && region.bottom - region.top > 300.0,
+        "{region:?}"
+    );
+    assert!(region.same * 2 < region.compared, "{region:?}");
+    let fit = align(&one, &seen(&one, &truth, 5)).unwrap();
+    assert_eq!(fit.differs, []);
+}
+
+#[test]
 fn a_row_without_an_end_in_sight_is_never_trusted() {
     // Lands at one pitch from rim to rim: each place looks like the next.
     let row = |shift: i32| {
