@@ -239,9 +239,11 @@ mod tests {
     use super::*;
     use crate::geometry::{PhotoA, PhotoB};
 
+    type At<S> = Point2D<f64, S>;
+
     /// Places on two levels, `share` of them on the first, and some that lie anywhere; the second
     /// level is shifted and turned by a little.
-    fn two_levels(share: f64) -> (Vec<Point2D<f64, PhotoA>>, Vec<Point2D<f64, PhotoB>>) {
+    fn two_levels(share: f64) -> (Vec<At<PhotoA>>, Vec<At<PhotoB>>) {
         let mut rng = ChaCha8Rng::seed_from_u64(7);
         (0..900)
             .map(|_| {

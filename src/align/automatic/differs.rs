@@ -158,7 +158,7 @@ fn regions(view: &View, photos: [&[Piece]; 2]) -> Vec<Differing> {
         })
         .map(|region| named(view, &blocks, region, edge))
         .collect();
-    regions.sort_by(|p, q| (q.compared - q.same).cmp(&(p.compared - p.same)));
+    regions.sort_by_key(|region| std::cmp::Reverse(region.compared - region.same));
     regions
 }
 
