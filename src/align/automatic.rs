@@ -66,6 +66,10 @@ const NO_RIVAL: f64 = 0.4;
 /// A rival that settles nearer to the fit than this share of its shift has come back to it.
 const CAME_BACK: f64 = 0.5;
 
+/// A fit that may be off by more than this share of the photo's diagonal helps nobody: 25 px of
+/// 12 MP. Of 98 right answers on made cases none promised more than a third of it.
+const MOST_UNSURE: f64 = 0.005;
+
 /// From this share of agreeing detail on, no mirrored fit is looked for: it would have to share
 /// more than the photo has.
 const SURE_DETAIL: f64 = 0.5;
@@ -211,6 +215,15 @@ fn attempt(
         trust,
     };
     let found = through_lens(reference, lens, photo, &fine, &straight).unwrap_or(straight);
+    let off = (found.bent).map_or(found.expected_error_px, |bent| bent.expected_error_px);
+    let (width, height) = photo.dimensions();
+    if off > MOST_UNSURE * f64::from(width).hypot(f64::from(height)) {
+        return Err(Refusal::new(
+            Kind::NotTrusted,
+            format!("the best fit may be off by {off:.0} px"),
+            "take the photo straighter or with more of the board in it, or click four landmarks or more",
+        ));
+    }
     Ok(AutoAlignment {
         differs: differs(reference, photo, &found.homography),
         ..found
