@@ -37,9 +37,9 @@ const fn round(pixels: f64, cells: usize, reach: usize, width: f64) -> Round {
 /// A look that only has to tell whether a fit holds.
 pub(super) const ROUGH: &[Round] = &[round(0.5e6, 40, 10, 1.5), round(1.0e6, 48, 7, 1.0)];
 
-/// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the lens and the parts'
-/// height do not take away again.
-/// The first search reaches as far as the table or the tops of tall parts lie from the board.
+/// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the parts' height does
+/// not take away again. The first search reaches as far as the table or the tops of tall parts lie
+/// from the board.
 pub(super) const FULL: &[Round] = &[
     round(1.0e6, 56, 11, 1.5),
     Round {
