@@ -3,7 +3,7 @@
 //! and the rework list to hand over.
 //!
 //! Floors, arrows only downwards (checked by `tests/architecture.rs`):
-//! ground [`geometry`] [`stats`] [`progress`]; sources [`board`] [`photo`] [`register`];
+//! ground [`geometry`] [`stats`] [`progress`] and wide vectors; sources [`board`] [`photo`] [`register`];
 //! meaning [`record`] [`align`] [`joint`] [`compare`]; outputs [`work`] [`store`] [`paper`]
 //! [`render`]; faces [`cli`] and, behind the feature `desk`, the window.
 
@@ -23,4 +23,5 @@ pub mod register;
 pub mod render;
 pub mod stats;
 pub mod store;
+mod wide;
 pub mod work;

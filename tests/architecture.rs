@@ -8,6 +8,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("geometry", &[]),
     ("stats", &[]),
     ("progress", &[]),
+    ("wide", &[]),
     ("board", &[]),
     ("photo", &[]),
     ("register", &[]),
@@ -41,7 +42,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ),
 ];
 
-const GROUND: &[&str] = &["geometry", "stats", "progress"];
+const GROUND: &[&str] = &["geometry", "stats", "progress", "wide"];
 const FACES: &[&str] = &["cli", "desk"];
 
 fn src() -> PathBuf {

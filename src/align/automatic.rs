@@ -70,6 +70,10 @@ const CAME_BACK: f64 = 0.5;
 /// 12 MP. Of 98 right answers on made cases none promised more than a third of it.
 const MOST_UNSURE: f64 = 0.005;
 
+/// Where the lens moves no corner by more than this, px of the last refinement, all places were
+/// within its search.
+const MOVED_PX: f64 = 2.0;
+
 /// From this share of agreeing detail on, no mirrored fit is looked for: it would have to share
 /// more than the photo has.
 const SURE_DETAIL: f64 = 0.5;
@@ -193,6 +197,13 @@ fn attempt(
         return Err(no_match(matches));
     }
     let trust = trust::judge(&evidence)?;
+    if fine.two_levels {
+        return Err(Refusal::new(
+            Kind::NotTrusted,
+            "the photos fit on two levels, the board and the tops of tall parts, and which is the board cannot be told",
+            "take it with more of the bare board in it, or click four landmarks or more on the board itself",
+        ));
+    }
     if rival > RIVAL_SHARE * best.evidence.detail {
         return Err(Refusal::new(
             Kind::OnePitch,
@@ -243,7 +254,10 @@ fn through_lens(
     let first = bent::bent(fine, size, lens)?;
     let (straight, _) = first.nearest(lens)?;
     // The corners may have been out of reach of the straight fit.
-    let again = refine(reference, photo, &straight, LAST);
+    let far = apart_at_corners(&straight, &fine.fit, reference) > MOVED_PX * fine.px;
+    let again = far
+        .then(|| refine(reference, photo, &straight, LAST))
+        .flatten();
     let bent = (again.and_then(|fine| bent::bent(&fine, size, lens))).unwrap_or(first);
     let (homography, left) = bent.nearest(lens)?;
     let through = bent.bent;
@@ -254,6 +268,17 @@ fn through_lens(
         bent: Some(through),
         ..found.clone()
     })
+}
+
+/// Greatest distance between two fits at the corners of the reference, full-size px of the photo.
+fn apart_at_corners(one: &AtoB, other: &AtoB, reference: &GrayImage) -> f64 {
+    let (width, height) = reference.dimensions();
+    let corners = [(0, 0), (width, 0), (0, height), (width, height)];
+    let apart = |(x, y): (u32, u32)| {
+        let at = euclid::Point2D::new(f64::from(x), f64::from(y));
+        (one.apply(at).zip(other.apply(at))).map_or(f64::INFINITY, |(p, q)| (p - q).length())
+    };
+    corners.into_iter().map(apart).fold(0.0, f64::max)
 }
 
 /// Whether the mirrored photo fits no worse. Rows of joints are nearly their own mirror image, so
@@ -367,7 +392,7 @@ fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
     if shared(a, b, &fine.fit) < LEAST_SHARED {
         return None;
     }
-    let evidence = examined(a, b, &fine.fit, &trust::GLANCE)?;
+    let evidence = examined(a, b, &fine.fit, &trust::RANKING)?;
     Some(Checked {
         fine,
         matches: candidate.matches,

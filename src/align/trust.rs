@@ -31,14 +31,23 @@ pub(super) const CHECK: Check = Check {
 
 /// A look that only ranks fits against each other. Sixteen places are compared at a time, and a
 /// reach of 7 has fifteen across.
-pub(super) const GLANCE: Check = Check {
+const RANKS: PatchGrid = PatchGrid {
+    cells: 36,
+    half: 7,
+    reach: 7,
+    least_contrast: 0.02,
+};
+
+/// ... of those that were refined ...
+pub(super) const RANKING: Check = Check {
     pixels: 1.0e6,
-    grid: PatchGrid {
-        cells: 36,
-        half: 7,
-        reach: 7,
-        least_contrast: 0.02,
-    },
+    grid: RANKS,
+};
+
+/// ... and which of many are worth that.
+pub(super) const GLANCE: Check = Check {
+    pixels: 0.5e6,
+    grid: RANKS,
 };
 
 /// A patch agrees when the photo has it this near to where the fit puts it, px at the size of the

@@ -12,7 +12,7 @@ use super::weights::{
     ALONG_1, ALONG_1_ADD, ALONG_2, ALONG_2_ADD, ALONG_3, ALONG_3_ADD, ALONG_OUT, ALONG_OUT_ADD,
     WHOLE, WHOLE_PARTS,
 };
-use super::wide::widest;
+use crate::wide::widest;
 
 /// Directions that each layer combines.
 const TAPS: usize = 5;

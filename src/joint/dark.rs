@@ -8,7 +8,7 @@
 
 use super::lanes::{DIRECTIONS, LANES, Lanes};
 use super::weights::{PLACE_1, PLACE_1_ADD, PLACE_2, PLACE_2_ADD, PLACE_3, PLACE_3_ADD};
-use super::wide::widest;
+use crate::wide::widest;
 
 /// First lane where a crack is looked for (0.26 of the land radius): further in is the pin itself.
 pub(crate) const FIRST: usize = 7;

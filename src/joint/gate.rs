@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::light::{Outside, Patch};
 use super::polar::{ANGLES, RADIAL_STEP, Ring};
-use super::wide::{AT_ONCE, extremes, widest};
+use crate::wide::{AT_ONCE, extremes, widest};
 
 /// Least land radius, photo px. Below it a crack of normal width is under two pixels and its ring has
 /// no room between pin and rim (crack-hint protocol, "Abstain").

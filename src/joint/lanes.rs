@@ -13,7 +13,7 @@ use std::sync::LazyLock;
 use super::light::Patch;
 use super::polar::Frame;
 use super::sample::Grid;
-use super::wide::widest;
+use crate::wide::widest;
 
 /// Directions round the pin, 6 degrees each.
 pub(crate) const DIRECTIONS: usize = 60;

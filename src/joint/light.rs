@@ -13,7 +13,7 @@ use crate::geometry::PhotoPoint;
 
 use super::JointSpot;
 use super::sample::{floor, whole};
-use super::wide::{AT_ONCE, widest};
+use crate::wide::{AT_ONCE, widest};
 
 /// Added to linear luminance before the logarithm. Smaller values find cracks in darker solder but
 /// lift sensor noise there to the height of a crack (crack-hint pipeline, step 1).

@@ -24,7 +24,6 @@ mod sample;
 mod score;
 mod spots;
 mod truth;
-mod wide;
 #[rustfmt::skip] // Tables of fitted numbers: one to a line would be a thousand lines.
 mod weights;
 

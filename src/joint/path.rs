@@ -2,7 +2,7 @@
 
 use super::dark::WIDTH;
 use super::lanes::DIRECTIONS;
-use super::wide::widest;
+use crate::wide::widest;
 
 /// Price of moving one lane between neighbouring directions, log odds: low enough for an off-centre ring,
 /// high enough not to hop between reflections.

@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use super::light::Patch;
 use super::sample::{Grid, VECTOR};
-use super::wide::widest;
+use crate::wide::widest;
 
 /// Angles of the unrolled ring. At the path radii of a 24 px land one step is about half a pixel;
 /// more angles cost time and see nothing new.

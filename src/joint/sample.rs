@@ -1,6 +1,6 @@
 //! Bilinear samples along a ray: the unrolled rings are made of these.
 
-use super::wide::widest;
+use crate::wide::widest;
 
 /// Adding it to a small positive f32 rounds to a whole number, which then stands in the low bits. Unlike a
 /// cast, that is done for several numbers at once.

@@ -1,8 +1,7 @@
 //! Dominant directions and gradient histograms of a feature (Lowe 2004, sections 5 and 6).
 
-use std::ops::RangeInclusive;
-
 use super::Plane;
+use crate::wide::widest;
 
 /// Histogram cells per axis.
 const CELLS: usize = 4;
@@ -21,6 +20,7 @@ pub(super) type Descriptor = [i16; LENGTH];
 pub(super) const UNIT: f32 = 1024.0;
 
 /// How alike two descriptors are: the cosine times the square of [`UNIT`].
+#[inline(always)]
 pub(super) fn alike(a: &Descriptor, b: &Descriptor) -> i32 {
     (a.iter().zip(b))
         .map(|(x, y)| i32::from(*x) * i32::from(*y))
@@ -65,31 +65,61 @@ const SECOND: f32 = 0.8;
 /// At most this many directions; each costs a descriptor.
 const MOST_DIRECTIONS: usize = 2;
 
-fn gradient(layer: &Plane, x: usize, y: usize) -> (f32, f32) {
+/// Values of the layer at a square grid of `N` by `N` points about (x, y), `step` (the way from one
+/// column to the next) apart, rows first. Outside the layer, the nearest edge pixel counts.
+#[inline(always)]
+fn sampled<const N: usize>(layer: &Plane, x: f32, y: f32, step: (f32, f32)) -> [[f32; N]; N] {
     let (width, values) = (layer.width(), layer.values());
-    let at = y * width + x;
-    (
-        values[at + 1] - values[at - 1],
-        values[at + width] - values[at - width],
-    )
+    let (last_x, last_y) = ((width - 1) as f32, (layer.height() - 1) as f32);
+    // Whole numbers at most these have a right and a lower neighbour.
+    let (most_x, most_y) = (width - 2, layer.height() - 2);
+    let middle = (N - 1) as f32 / 2.0;
+    let mut out = [[0.0; N]; N];
+    for (row, out) in out.iter_mut().enumerate() {
+        let down = row as f32 - middle;
+        let (left, top) = (x - down * step.1, y + down * step.0);
+        let (mut start, mut right, mut below) = ([0usize; N], [0.0f32; N], [0.0f32; N]);
+        for column in 0..N {
+            let across = column as f32 - middle;
+            let px = (left + across * step.0).clamp(0.0, last_x);
+            let py = (top + across * step.1).clamp(0.0, last_y);
+            let (cx, cy) = ((px as usize).min(most_x), (py as usize).min(most_y));
+            start[column] = cy * width + cx;
+            (right[column], below[column]) = (px - cx as f32, py - cy as f32);
+        }
+        for (out, (start, (tx, ty))) in
+            (out.iter_mut()).zip(start.iter().zip(right.iter().zip(&below)))
+        {
+            let (upper, lower) = (
+                &values[*start..start + 2],
+                &values[start + width..start + width + 2],
+            );
+            let above = upper[0] + (upper[1] - upper[0]) * tx;
+            let below = lower[0] + (lower[1] - lower[0]) * tx;
+            *out = above + (below - above) * ty;
+        }
+    }
+    out
 }
 
-/// Columns and rows of the square around (x, y) whose pixels have all four neighbours.
-fn square(
-    layer: &Plane,
-    x: f32,
-    y: f32,
-    radius: f32,
-) -> (RangeInclusive<usize>, RangeInclusive<usize>) {
-    let low = |v: f32| (v - radius).floor().max(1.0) as usize;
-    let high = |v: f32, size: usize| ((v + radius).ceil().max(0.0) as usize).min(size - 2);
-    let columns = low(x)..=high(x, layer.width());
-    let rows = low(y)..=high(y, layer.height());
-    (columns, rows)
+/// Length and direction of the gradient, as a share of a turn from the rows' direction, at the
+/// inner points of a grid.
+#[inline(always)]
+fn gradients<const N: usize, const INNER: usize>(
+    values: &[[f32; N]; N],
+) -> [[(f32, f32); INNER]; INNER] {
+    std::array::from_fn(|row| {
+        std::array::from_fn(|column| {
+            let gx = values[row + 1][column + 2] - values[row + 1][column];
+            let gy = values[row + 2][column + 1] - values[row][column + 1];
+            ((gx * gx + gy * gy).sqrt(), turn_of(gx, gy))
+        })
+    })
 }
 
 /// The direction of a gradient as a share of a turn, 0..=1, to a few hundred-thousandths: a
 /// polynomial of the lesser over the greater part (Abramowitz and Stegun 4.4.49).
+#[inline(always)]
 fn turn_of(gx: f32, gy: f32) -> f32 {
     let (ax, ay) = (gx.abs(), gy.abs());
     let (great, small) = if ax > ay { (ax, ay) } else { (ay, ax) };
@@ -104,18 +134,30 @@ fn turn_of(gx: f32, gy: f32) -> f32 {
     if gy < 0.0 { 1.0 - half } else { half }
 }
 
+/// Points per axis at which the direction is sought, half a sigma apart: three times the weight's
+/// 1.5 sigmas to either side.
+const LOOKED: usize = 19;
+
 /// The strongest gradient directions about a point, radians in -pi..=pi.
 pub(super) fn orientations(layer: &Plane, x: f32, y: f32, sigma: f32) -> Vec<f32> {
-    let window = 1.5 * sigma;
+    const STEP: f32 = 0.5;
     let mut bins = [0.0f32; BINS];
-    let (columns, rows) = square(layer, x, y, 3.0 * window);
-    for (px, py) in rows.flat_map(|row| columns.clone().map(move |column| (column, row))) {
-        let (dx, dy) = (px as f32 - x, py as f32 - y);
-        let (gx, gy) = gradient(layer, px, py);
-        let weight = (-(dx * dx + dy * dy) / (2.0 * window * window)).exp();
-        let turn = turn_of(gx, gy) * BINS as f32;
-        let bin = (turn + 0.5) as usize % BINS;
-        bins[bin] += weight * (gx * gx + gy * gy).sqrt();
+    let found = widest(
+        #[inline(always)]
+        || {
+            let values = sampled::<{ LOOKED + 2 }>(layer, x, y, (STEP * sigma, 0.0));
+            gradients::<{ LOOKED + 2 }, LOOKED>(&values)
+        },
+    );
+    let fall: [f32; LOOKED] = std::array::from_fn(|k| {
+        let off = STEP * (k as f32 - (LOOKED - 1) as f32 / 2.0) / 1.5;
+        (-off * off / 2.0).exp()
+    });
+    for (row, down) in found.iter().zip(fall) {
+        for ((length, turn), across) in row.iter().zip(fall) {
+            let bin = (turn * BINS as f32 + 0.5) as usize % BINS;
+            bins[bin] += down * across * length;
+        }
     }
     for _ in 0..2 {
         let old = bins;
@@ -139,65 +181,69 @@ pub(super) fn orientations(layer: &Plane, x: f32, y: f32, sigma: f32) -> Vec<f32
     peaks.into_iter().map(|(_, angle)| angle).collect()
 }
 
-/// The descriptor of a point of given scale and direction.
-pub(super) fn describe(layer: &Plane, x: f32, y: f32, sigma: f32, angle: f32) -> Descriptor {
-    let cell = CELL_SIGMAS * sigma;
-    let (sin, cos) = angle.sin_cos();
-    let half = CELLS as f32 / 2.0;
-    let radius = cell * std::f32::consts::SQRT_2 * (half + 0.5);
-    let mut bins = [0.0f32; LENGTH];
-    let start = (angle / std::f32::consts::TAU).rem_euclid(1.0);
-    // exp(-(u2 + v2) / 8) is the product of one factor for each axis.
-    let fall = 2.0 / ((CELLS * CELLS) as f32 * cell * cell);
-    let (columns, rows) = square(layer, x, y, radius);
-    let across: Vec<f32> = (columns.clone())
-        .map(|px| (-(px as f32 - x).powi(2) * fall).exp())
-        .collect();
-    for py in rows {
-        let dy = py as f32 - y;
-        let down = (-dy * dy * fall).exp();
-        for (px, across) in columns.clone().zip(&across) {
-            let dx = px as f32 - x;
-            let column = (dx * cos + dy * sin) / cell + half - 0.5;
-            let row = (dy * cos - dx * sin) / cell + half - 0.5;
-            let reach = -1.0..CELLS as f32;
-            if !(reach.contains(&column) && reach.contains(&row)) {
-                continue;
-            }
-            let (gx, gy) = gradient(layer, px, py);
-            let turn = turn_of(gx, gy) - start;
-            share_out(
-                &mut bins,
-                column,
-                row,
-                (if turn < 0.0 { turn + 1.0 } else { turn }).fract() * TURNS as f32,
-                across * down * (gx * gx + gy * gy).sqrt(),
-            );
-        }
-    }
-    finish(bins)
+/// Points per histogram cell and axis: Lowe's sixteen by sixteen, three quarters of a sigma apart,
+/// with half a cell more on each side for what is shared out to the outer cells.
+const PER_CELL: usize = 4;
+const POINTS: usize = (CELLS + 1) * PER_CELL;
+
+/// What a column (or row) of points gives to the histogram: the first of two cells, of which the
+/// one numbered 0 and the one after the last are left out, the second's share, and the weight.
+struct Line {
+    cell: usize,
+    share: f32,
+    weight: f32,
 }
 
-/// Trilinear: a sample counts in the eight bins around it.
-fn share_out(bins: &mut [f32; LENGTH], column: f32, row: f32, turn: f32, weight: f32) {
-    // All three are above -1: lifted, truncation is their floor, several times faster here.
-    let split = |v: f32| {
-        let low = (v + 1.0) as isize - 1;
-        (low, v - low as f32)
-    };
-    let ((c0, fc), (r0, fr), (t0, ft)) = (split(column), split(row), split(turn));
-    let inside = |v: isize| (0..CELLS as isize).contains(&v);
-    for (r, wr) in [(r0, 1.0 - fr), (r0 + 1, fr)] {
-        for (c, wc) in [(c0, 1.0 - fc), (c0 + 1, fc)] {
-            if !(inside(r) && inside(c)) {
-                continue;
+/// The lines of a histogram, the same for every feature.
+fn lines() -> [Line; POINTS] {
+    std::array::from_fn(|k| {
+        let from_middle = (k as f32 - (POINTS - 1) as f32 / 2.0) / PER_CELL as f32;
+        // From the middle of the cell before the first.
+        let along = from_middle + (CELLS + 1) as f32 / 2.0;
+        let half = CELLS as f32 / 2.0;
+        Line {
+            cell: along as usize,
+            share: along.fract(),
+            weight: (-from_middle * from_middle / (2.0 * half * half)).exp(),
+        }
+    })
+}
+
+/// The descriptor of a point of given scale and direction.
+pub(super) fn describe(layer: &Plane, x: f32, y: f32, sigma: f32, angle: f32) -> Descriptor {
+    let step = CELL_SIGMAS * sigma / PER_CELL as f32;
+    let (sin, cos) = angle.sin_cos();
+    let found = widest(
+        #[inline(always)]
+        || {
+            let values = sampled::<{ POINTS + 2 }>(layer, x, y, (step * cos, step * sin));
+            gradients::<{ POINTS + 2 }, POINTS>(&values)
+        },
+    );
+    let lines = lines();
+    // A rim of cells around takes what is left out.
+    let mut bins = [[[0.0f32; TURNS]; CELLS + 2]; CELLS + 2];
+    for (down, row) in lines.iter().zip(&found) {
+        for (across, (length, turn)) in lines.iter().zip(row) {
+            let turn = turn * TURNS as f32;
+            let (first, after) = (turn as usize % TURNS, (turn as usize + 1) % TURNS);
+            let share = turn.fract();
+            let weight = down.weight * across.weight * length;
+            for (r, wr) in [(0, 1.0 - down.share), (1, down.share)] {
+                for (c, wc) in [(0, 1.0 - across.share), (1, across.share)] {
+                    let here = weight * wr * wc;
+                    let cell = &mut bins[down.cell + r][across.cell + c];
+                    cell[first] += here * (1.0 - share);
+                    cell[after] += here * share;
+                }
             }
-            let start = (r as usize * CELLS + c as usize) * TURNS;
-            let here = weight * wr * wc;
-            bins[start + t0 as usize % TURNS] += here * (1.0 - ft);
-            bins[start + (t0 as usize + 1) % TURNS] += here * ft;
         }
     }
+    let inner = |k: usize| {
+        let (cell, turn) = (k / TURNS, k % TURNS);
+        bins[cell / CELLS + 1][cell % CELLS + 1][turn]
+    };
+    finish(std::array::from_fn(inner))
 }
 
 fn finish(mut bins: [f32; LENGTH]) -> Descriptor {
@@ -211,4 +257,69 @@ fn finish(mut bins: [f32; LENGTH]) -> Descriptor {
     // (Arandjelovic and Zisserman 2012); its length is 1 by construction.
     let sum = bins.iter().sum::<f32>().max(1e-9);
     bins.map(|bin| (UNIT * (bin / sum).sqrt()).round() as i16)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn waves(phase: f32) -> Plane {
+        let value = |k: usize| {
+            let (x, y) = ((k % 80) as f32, (k / 80) as f32);
+            0.5 + 0.2 * (0.23 * x + phase).sin() + 0.2 * (0.31 * y - 0.1 * x).cos()
+        };
+        Plane::from_values(80, 60, (0..80 * 60).map(value).collect()).unwrap()
+    }
+
+    proptest! {
+        #[test]
+        fn a_grid_of_points_has_what_the_layer_has_there(
+            x in 0.0..79.0_f32,
+            y in 0.0..59.0_f32,
+            turn in -3.1..3.1_f32,
+            step in 0.5..4.0_f32,
+        ) {
+            let layer = waves(0.4);
+            let step = (step * turn.cos(), step * turn.sin());
+            let found = widest(#[inline(always)] || sampled::<22>(&layer, x, y, step));
+            for (row, values) in found.iter().enumerate() {
+                for (column, value) in values.iter().enumerate() {
+                    let (u, v) = (column as f32 - 10.5, row as f32 - 10.5);
+                    let px = (x + u * step.0 - v * step.1).clamp(0.0, 79.0);
+                    let py = (y + u * step.1 + v * step.0).clamp(0.0, 59.0);
+                    let there = layer.sample(f64::from(px), f64::from(py)).unwrap();
+                    prop_assert!((value - there).abs() < 1e-3, "{column} {row}: {value} {there}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_turned_picture_has_the_same_descriptor_in_a_turned_direction() {
+        let layer = waves(0.0);
+        let (width, height) = (layer.width(), layer.height());
+        // A quarter turn: (x, y) comes to lie at (height - 1 - y, x).
+        let turned = (0..width * height)
+            .map(|k| layer.values()[(height - 1 - k % height) * width + k / height])
+            .collect();
+        let turned = Plane::from_values(height, width, turned).unwrap();
+        let quarter = std::f32::consts::FRAC_PI_2;
+        let one = describe(&layer, 41.0, 27.0, 2.0, 0.3);
+        let other = describe(&turned, 32.0, 41.0, 2.0, 0.3 + quarter);
+        assert!(cosine(&one, &other) > 0.999, "{}", cosine(&one, &other));
+        let elsewhere = describe(&layer, 33.0, 27.0, 2.0, 0.3);
+        assert!(
+            cosine(&one, &elsewhere) < 0.97,
+            "{}",
+            cosine(&one, &elsewhere)
+        );
+        let directions = orientations(&layer, 41.0, 27.0, 2.0);
+        let after = orientations(&turned, 32.0, 41.0, 2.0);
+        let off = (after[0] - directions[0] - quarter).rem_euclid(std::f32::consts::TAU);
+        assert!(
+            off.min(std::f32::consts::TAU - off) < 0.01,
+            "{directions:?} {after:?}"
+        );
+    }
 }

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use super::Plane;
 use super::descriptor::{self, Descriptor, describe, orientations};
+use crate::wide::widest;
 
 /// Scales per octave.
 const SCALES: usize = 3;
@@ -131,8 +132,9 @@ fn extrema(octave: usize, gaussians: &[Plane], found: &mut Vec<Extremum>) {
         let rows: Vec<Vec<Extremum>> = (RIM..height - RIM)
             .into_par_iter()
             .map(|y| {
+                let hopeful = peaks_of(&three[1].values()[y * width..(y + 1) * width]);
                 (RIM..width - RIM)
-                    .filter(|x| is_extremum(&three, *x, y))
+                    .filter(|x| hopeful[*x] && is_extremum(&three, *x, y))
                     .filter_map(|x| locate(&three, x, y, octave, layer))
                     .collect()
             })
@@ -141,13 +143,30 @@ fn extrema(octave: usize, gaussians: &[Plane], found: &mut Vec<Extremum>) {
     }
 }
 
+/// Least response before the extremum is located.
+const FAINT: f32 = 0.8 * LEAST_RESPONSE / SCALES as f32;
+
+/// Which values of a row are strong enough and none of their neighbours beats them.
+fn peaks_of(row: &[f32]) -> Vec<bool> {
+    let mut peaks = vec![false; row.len()];
+    widest(
+        #[inline(always)]
+        || {
+            let neighbours = row.iter().zip(&row[1..]).zip(&row[2..]);
+            for (peak, ((before, here), after)) in peaks[1..].iter_mut().zip(neighbours) {
+                let top = (*here >= FAINT) & (here >= before) & (here >= after);
+                let bottom = (*here <= -FAINT) & (here <= before) & (here <= after);
+                *peak = top | bottom;
+            }
+        },
+    );
+    peaks
+}
+
 fn is_extremum(three: &[&Plane; 3], x: usize, y: usize) -> bool {
     let width = three[1].width();
     let at = y * width + x;
     let value = three[1].values()[at];
-    if value.abs() < 0.8 * LEAST_RESPONSE / SCALES as f32 {
-        return false;
-    }
     let beats = |other: f32| {
         if value > 0.0 {
             value >= other

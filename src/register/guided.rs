@@ -45,10 +45,10 @@ pub fn guided_matches<A, B>(
         let near = (row - 1..=row + 1).flat_map(|r| (column - 1..=column + 1).map(move |c| (r, c)));
         let agrees = |j: &&usize| {
             let other = &b[**j];
-            let off = (f64::from(other.x) - at.x).hypot(f64::from(other.y) - at.y);
+            let square = (f64::from(other.x) - at.x).powi(2) + (f64::from(other.y) - at.y).powi(2);
             let turn = (f64::from(other.angle) - angle).rem_euclid(std::f64::consts::TAU);
             let scale = f64::from(other.scale) / size;
-            off < reach
+            square < reach * reach
                 && turn.min(std::f64::consts::TAU - turn) < TURN
                 && (1.0 / SCALE..SCALE).contains(&scale)
         };

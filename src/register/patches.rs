@@ -5,6 +5,7 @@ use rayon::prelude::*;
 
 use super::Plane;
 use crate::geometry::Homography;
+use crate::wide::widest;
 
 /// Where and how pieces are looked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,7 +40,7 @@ pub struct PatchHit<A, B> {
 }
 
 /// Displacements nearer than this belong to one peak, px.
-const PEAK_RADIUS: isize = 2;
+const PEAK_RADIUS: usize = 2;
 
 /// Looks for one piece of `a` from each cell of the grid in `b`. Cells without contrast, or that
 /// `b` does not show, are left out. In grid order.
@@ -53,14 +54,30 @@ pub fn patch_hits<A: Send + Sync, B: Send + Sync>(
     let pitch = a.width().max(a.height()) as f64 / grid.cells as f64;
     let columns = (a.width() as f64 / pitch) as usize;
     let rows = (a.height() as f64 / pitch) as usize;
+    let pair = Pair {
+        a,
+        b,
+        seen: Seen::of(a, b, transform, grid.reach),
+        transform,
+        grid,
+    };
     (0..columns * rows)
         .into_par_iter()
         .filter_map(|k| {
             let cell = (k % columns, k / columns);
             let middle = detail_in(a, cell, pitch, grid)?;
-            look(a, b, transform, grid, cell, middle)
+            look(&pair, cell, middle)
         })
         .collect()
+}
+
+/// Two pictures between which pieces are looked for.
+struct Pair<'a, A, B> {
+    a: &'a Plane,
+    b: &'a Plane,
+    seen: Seen,
+    transform: &'a Homography<A, B>,
+    grid: &'a PatchGrid,
 }
 
 /// The place of most detail in a cell.
@@ -71,76 +88,103 @@ fn detail_in(
     grid: &PatchGrid,
 ) -> Option<(isize, isize)> {
     let rim = grid.half as isize + 1;
-    let tries = [0.125, 0.375, 0.625, 0.875];
-    let places = tries
-        .iter()
-        .flat_map(|v| tries.iter().map(move |u| (*u, *v)));
-    places
-        .filter_map(|(u, v)| {
-            let x = ((cell.0 as f64 + u) * pitch) as isize;
-            let y = ((cell.1 as f64 + v) * pitch) as isize;
-            let inside = x >= rim
-                && y >= rim
-                && x + rim < a.width() as isize
-                && y + rim < a.height() as isize;
-            inside.then(|| (corner_strength(a, x, y, grid.half as isize), x, y))
-        })
-        .max_by(|p, q| p.0.total_cmp(&q.0))
-        .map(|(_, x, y)| (x, y))
+    let right = strip(grid.half) as isize - rim;
+    let mut best: Option<(f32, isize, isize)> = None;
+    widest(
+        #[inline(always)]
+        || {
+            for v in TRIES {
+                for u in TRIES {
+                    let x = ((cell.0 as f64 + u) * pitch) as isize;
+                    let y = ((cell.1 as f64 + v) * pitch) as isize;
+                    let inside = x >= rim
+                        && y >= rim
+                        && x + right <= a.width() as isize
+                        && y + rim < a.height() as isize;
+                    if inside {
+                        let strength = corner_strength(a, x, y, grid.half as isize);
+                        if best.is_none_or(|(most, _, _)| strength >= most) {
+                            best = Some((strength, x, y));
+                        }
+                    }
+                }
+            }
+        },
+    );
+    best.map(|(_, x, y)| (x, y))
 }
 
-/// Smaller eigenvalue of the structure tensor, every second pixel: large where a piece cannot
-/// slide along itself. The piece with a rim of one pixel lies inside the picture.
+/// Places of a cell that are tried, along either axis.
+const TRIES: [f64; 4] = [0.125, 0.375, 0.625, 0.875];
+
+/// Pixels of a row that are worked on at once.
+const AT_ONCE: usize = 16;
+
+/// Pixels of a row that are read for a piece of `half` px, with a rim of one on either side.
+fn strip(half: usize) -> usize {
+    (2 * half + 1).next_multiple_of(AT_ONCE) + 2
+}
+
+/// Smaller eigenvalue of the structure tensor, every second row: large where a piece cannot slide
+/// along itself. The piece with a rim of one pixel, and the [`strip`] from its left edge on, lie
+/// inside the picture.
+#[inline(always)]
 fn corner_strength(a: &Plane, x: isize, y: isize, half: isize) -> f32 {
     let (width, values) = (a.width(), a.values());
     let (left, top) = ((x - half) as usize, (y - half) as usize);
     let side = 2 * half as usize + 1;
-    let (mut xx, mut xy, mut yy) = (0.0f32, 0.0f32, 0.0f32);
+    let [mut xx, mut xy, mut yy] = [[0.0f32; AT_ONCE]; 3];
     for row in (top..top + side).step_by(2) {
-        let line = |row: usize| &values[row * width + left - 1..row * width + left + side + 1];
-        let (above, here, below) = (line(row - 1), line(row), line(row + 1));
-        for k in (1..=side).step_by(2) {
-            let gx = here[k + 1] - here[k - 1];
-            let gy = below[k] - above[k];
-            (xx, xy, yy) = (xx + gx * gx, xy + gx * gy, yy + gy * gy);
+        for first in (0..side).step_by(AT_ONCE) {
+            let line = |row: usize| {
+                let start = row * width + left + first - 1;
+                &values[start..start + AT_ONCE + 2]
+            };
+            let (above, here, below) = (line(row - 1), line(row), line(row + 1));
+            for k in 0..AT_ONCE {
+                let counts = if first + k < side { 1.0 } else { 0.0 };
+                let gx = (here[k + 2] - here[k]) * counts;
+                let gy = (below[k + 1] - above[k + 1]) * counts;
+                xx[k] += gx * gx;
+                xy[k] += gx * gy;
+                yy[k] += gy * gy;
+            }
         }
     }
+    let [xx, xy, yy] = [xx, xy, yy].map(|sums| sums.iter().sum::<f32>());
     (xx + yy) / 2.0 - ((xx - yy).powi(2) / 4.0 + xy * xy).sqrt()
 }
 
 fn look<A, B>(
-    a: &Plane,
-    b: &Plane,
-    transform: &Homography<A, B>,
-    grid: &PatchGrid,
+    pair: &Pair<A, B>,
     cell: (usize, usize),
     (x, y): (isize, isize),
 ) -> Option<PatchHit<A, B>> {
-    let (half, reach) = (grid.half as isize, grid.reach as isize);
-    let side = (2 * half + 1) as usize;
-    let mut piece = Vec::with_capacity(side * side);
-    for dy in -half..=half {
-        for dx in -half..=half {
-            piece.push(a.at(x + dx, y + dy));
-        }
-    }
-    let norm = centre(&mut piece);
-    if norm < grid.least_contrast * side as f32 {
+    let (half, reach) = (pair.grid.half as isize, pair.grid.reach as isize);
+    if !shows(pair.b, pair.transform, (x, y), half + reach) {
         return None;
     }
-    let wide = (2 * (half + reach) + 1) as usize;
-    let window = warped(b, transform, (x, y), half + reach)?;
-    let scores = correlate(&piece, norm, side, &window, wide, grid.least_contrast);
+    let side = (2 * half + 1) as usize;
+    let mut piece = Vec::with_capacity(side * side);
+    for row in y - half..=y + half {
+        let start = row as usize * pair.a.width() + (x - half) as usize;
+        piece.extend_from_slice(&pair.a.values()[start..start + side]);
+    }
+    let norm = centre(&mut piece);
+    if norm < pair.grid.least_contrast * side as f32 {
+        return None;
+    }
+    let piece = Piece {
+        values: &piece,
+        side,
+        norm,
+        least: f64::from(pair.grid.least_contrast) * side as f64,
+    };
     let span = (2 * reach + 1) as usize;
+    let corner = (x - half - reach, y - half - reach);
+    let scores = correlate(&piece, &pair.seen, corner, span);
     let (peak, score) = (scores.iter().copied().enumerate()).max_by(|p, q| p.1.total_cmp(&q.1))?;
     let (px, py) = ((peak % span) as isize, (peak / span) as isize);
-    let rival = (scores.iter().enumerate())
-        .filter(|(k, _)| {
-            let (kx, ky) = ((k % span) as isize, (k / span) as isize);
-            (kx - px).abs() > PEAK_RADIUS || (ky - py).abs() > PEAK_RADIUS
-        })
-        .map(|(_, s)| *s)
-        .fold(-1.0, f32::max);
     let at = |kx: isize, ky: isize| {
         let inside = (0..span as isize).contains(&kx) && (0..span as isize).contains(&ky);
         inside.then(|| scores[ky as usize * span + kx as usize])
@@ -151,69 +195,154 @@ fn look<A, B>(
     Some(PatchHit {
         cell,
         from,
-        strength: corner_strength(a, x, y, half),
-        to: transform.apply(Point2D::new(x as f64 + dx, y as f64 + dy))?,
-        off: dx.hypot(dy),
+        strength: corner_strength(pair.a, x, y, half),
+        to: (pair.transform).apply(Point2D::new(x as f64 + dx, y as f64 + dy))?,
+        off: (dx * dx + dy * dy).sqrt(),
         score,
-        margin: score - rival,
+        margin: score - rival(&scores, span, (px as usize, py as usize)),
     })
 }
 
-/// `b` as it looks from `a` about (x, y); `None` where a part of it lies outside. Over so few
-/// pixels the view is taken as affine: what perspective bends there is far below a pixel.
-fn warped<A, B>(
+/// The best score outside the peak's own surroundings.
+fn rival(scores: &[f32], span: usize, (px, py): (usize, usize)) -> f32 {
+    let most = |some: &[f32]| some.iter().copied().fold(-1.0, f32::max);
+    let (left, right) = (
+        px.saturating_sub(PEAK_RADIUS),
+        (px + PEAK_RADIUS + 1).min(span),
+    );
+    (scores.chunks(span).enumerate())
+        .map(|(y, row)| {
+            if y.abs_diff(py) > PEAK_RADIUS {
+                most(row)
+            } else {
+                most(&row[..left]).max(most(&row[right..]))
+            }
+        })
+        .fold(-1.0, f32::max)
+}
+
+/// Whether `b` shows all of the square of `half` px about (x, y).
+fn shows<A, B>(
     b: &Plane,
     transform: &Homography<A, B>,
     (x, y): (isize, isize),
     half: isize,
-) -> Option<Vec<f32>> {
+) -> bool {
     let middle = Point2D::new(x as f64, y as f64);
-    let at = transform.apply(middle)?;
-    let [across, down] = transform.jacobian(middle)?;
+    let (Some(at), Some([across, down])) = (transform.apply(middle), transform.jacobian(middle))
+    else {
+        return false;
+    };
     let reach = half as f64;
     let (far_x, far_y) = (
         reach * (across.x.abs() + down.x.abs()),
         reach * (across.y.abs() + down.y.abs()),
     );
-    let inside = at.x - far_x >= 0.0
+    at.x - far_x >= 0.0
         && at.y - far_y >= 0.0
         && at.x + far_x < b.width() as f64 - 2.0
-        && at.y + far_y < b.height() as f64 - 2.0;
-    if !inside {
-        return None;
-    }
-    let (width, values) = (b.width(), b.values());
-    // Offsets from a whole pixel keep 32 bits exact enough.
-    let (whole_x, whole_y) = (at.x.floor(), at.y.floor());
-    let origin = whole_y as isize * width as isize + whole_x as isize;
-    let (fx, fy) = ((at.x - whole_x) as f32, (at.y - whole_y) as f32);
-    let (ax, ay) = (across.x as f32, across.y as f32);
-    let (dx, dy) = (down.x as f32, down.y as f32);
-    let mut window = Vec::with_capacity(((2 * half + 1) * (2 * half + 1)) as usize);
-    for v in -half..=half {
-        let (row_x, row_y) = (fx + v as f32 * dx, fy + v as f32 * dy);
-        for u in -half..=half {
-            let (px, py) = (row_x + u as f32 * ax, row_y + u as f32 * ay);
-            // Truncation of a positive number is its floor, several times faster here.
-            let (left, top) = (floor(px), floor(py));
-            let (tx, ty) = (px - left as f32, py - top as f32);
-            let start = (origin + top as isize * width as isize + left as isize) as usize;
-            let (upper, lower) = (
-                &values[start..start + 2],
-                &values[start + width..start + width + 2],
-            );
-            let above = upper[0] + (upper[1] - upper[0]) * tx;
-            let below = lower[0] + (lower[1] - lower[0]) * tx;
-            window.push(above + (below - above) * ty);
-        }
-    }
-    Some(window)
+        && at.y + far_y < b.height() as f64 - 2.0
 }
 
-/// The whole number below, for numbers of a few thousand.
-fn floor(v: f32) -> i32 {
-    const LIFT: f32 = 4096.0;
-    (v + LIFT) as i32 - LIFT as i32
+/// Pixels over which a view is taken as affine: what perspective bends there is far below a pixel.
+const RUN: usize = 16;
+
+/// Rows below, and columns to the right, that are read but count for nothing: places are compared
+/// several at a time.
+const SPARE: usize = 32;
+
+/// The second picture as it looks from the first, with a rim around.
+struct Seen {
+    /// From one row to the next.
+    stride: usize,
+    rim: isize,
+    values: Vec<f32>,
+}
+
+impl Seen {
+    /// `b` at the pixels of `a` and `rim` px around; where it shows nothing, anything.
+    fn of<A: Sync, B: Sync>(
+        a: &Plane,
+        b: &Plane,
+        transform: &Homography<A, B>,
+        rim: usize,
+    ) -> Self {
+        let stride = (a.width() + 2 * rim + SPARE).next_multiple_of(RUN);
+        let rows = a.height() + 2 * rim + SPARE;
+        let mut values = vec![0.0f32; stride * rows];
+        values
+            .par_chunks_mut(stride)
+            .take(a.height() + 2 * rim)
+            .enumerate()
+            .for_each(|(row, line)| {
+                let y = row as f64 - rim as f64;
+                widest(
+                    #[inline(always)]
+                    || {
+                        for (run, out) in line.as_chunks_mut::<RUN>().0.iter_mut().enumerate() {
+                            let x = (run * RUN + RUN / 2) as f64 - rim as f64;
+                            seen_from(b, transform, Point2D::new(x, y), out);
+                        }
+                    },
+                );
+            });
+        Self {
+            stride,
+            rim: rim as isize,
+            values,
+        }
+    }
+
+    /// From (x, y) on, all that follows.
+    #[inline(always)]
+    fn from(&self, x: isize, y: isize) -> &[f32] {
+        &self.values[(y + self.rim) as usize * self.stride + (x + self.rim) as usize..]
+    }
+}
+
+/// `b` along a run of pixels of a row, of which `middle` is the one in the middle.
+#[inline(always)]
+fn seen_from<A, B>(
+    b: &Plane,
+    transform: &Homography<A, B>,
+    middle: Point2D<f64, A>,
+    out: &mut [f32; RUN],
+) {
+    let (Some(at), Some([across, _])) = (transform.apply(middle), transform.jacobian(middle))
+    else {
+        return;
+    };
+    // Offsets from a whole pixel keep 32 bits exact enough.
+    let (whole_x, whole_y) = (at.x.floor(), at.y.floor());
+    let (fx, fy) = ((at.x - whole_x) as f32, (at.y - whole_y) as f32);
+    let (ax, ay) = (across.x as f32, across.y as f32);
+    // Far outside, any place will do.
+    let far = |whole: f64| whole.clamp(-1e8, 1e8) as i32;
+    let (whole_x, whole_y) = (far(whole_x), far(whole_y));
+    let (width, values) = (b.width(), b.values());
+    let (most_x, most_y) = (width as i32 - 2, b.height() as i32 - 2);
+    let (mut start, mut right, mut down) = ([0usize; RUN], [0.0f32; RUN], [0.0f32; RUN]);
+    for k in 0..RUN {
+        let off = k as f32 - (RUN / 2) as f32;
+        let (px, py) = (fx + off * ax, fy + off * ay);
+        let (left, top) = (px.floor(), py.floor());
+        let column = (whole_x + left as i32).clamp(0, most_x) as usize;
+        let row = (whole_y + top as i32).clamp(0, most_y) as usize;
+        start[k] = row * width + column;
+        (right[k], down[k]) = (px - left, py - top);
+    }
+    for (out, (start, (tx, ty))) in out
+        .iter_mut()
+        .zip(start.iter().zip(right.iter().zip(&down)))
+    {
+        let (upper, lower) = (
+            &values[*start..start + 2],
+            &values[start + width..start + width + 2],
+        );
+        let above = upper[0] + (upper[1] - upper[0]) * tx;
+        let below = lower[0] + (lower[1] - lower[0]) * tx;
+        *out = above + (below - above) * ty;
+    }
 }
 
 /// Takes the mean away; returns the length that is left.
@@ -227,105 +356,117 @@ fn centre(values: &mut [f32]) -> f32 {
     squares.sqrt()
 }
 
-/// Normalised correlation of the piece with every place of the window, rows first. Places
-/// without contrast score 0.
-fn correlate(
-    piece: &[f32],
-    norm: f32,
+/// A piece to look for.
+struct Piece<'a> {
+    /// Less their mean, rows first.
+    values: &'a [f32],
     side: usize,
-    window: &[f32],
-    wide: usize,
-    least_contrast: f32,
-) -> Vec<f32> {
-    match wide - side + 1 {
-        ..=8 => correlate_by::<8>(piece, norm, side, window, wide, least_contrast),
-        9..=16 => correlate_by::<16>(piece, norm, side, window, wide, least_contrast),
-        _ => correlate_by::<24>(piece, norm, side, window, wide, least_contrast),
-    }
+    /// Their length.
+    norm: f32,
+    /// Places of less than this length are plain.
+    least: f64,
 }
 
-/// The same, `LANES` neighbouring places at a time.
+/// Normalised correlation of the piece with `span` by `span` places from `corner` on, rows first.
+/// Places without contrast score 0.
+fn correlate(piece: &Piece, seen: &Seen, corner: (isize, isize), span: usize) -> Vec<f32> {
+    widest(
+        #[inline(always)]
+        || {
+            if span <= 16 {
+                correlate_by::<16>(piece, seen, corner, span)
+            } else {
+                correlate_by::<24>(piece, seen, corner, span)
+            }
+        },
+    )
+}
+
+/// Rows of places that are compared at once: each waits for its own sums.
+const ROWS: usize = 4;
+
+/// The same, `LANES` neighbouring places of [`ROWS`] rows at a time.
+#[inline(always)]
 fn correlate_by<const LANES: usize>(
-    piece: &[f32],
-    norm: f32,
-    side: usize,
-    window: &[f32],
-    wide: usize,
-    least_contrast: f32,
+    piece: &Piece,
+    seen: &Seen,
+    (x, y): (isize, isize),
+    span: usize,
 ) -> Vec<f32> {
-    let span = wide - side + 1;
-    let sums = Sums::of(window, wide);
-    let stride = span.next_multiple_of(LANES) + side;
-    let mut padded = vec![0.0f32; stride * wide];
-    for (to, from) in padded.chunks_mut(stride).zip(window.chunks(wide)) {
-        to[..wide].copy_from_slice(from);
-    }
-    let least = f64::from(least_contrast) * side as f64;
-    let mut scores = Vec::with_capacity(span * span);
-    for top in 0..span {
+    let side = piece.side;
+    let mut scores = vec![0.0f32; span * span];
+    for top in (0..span).step_by(ROWS) {
         for first in (0..span).step_by(LANES) {
-            let mut products = [0.0f32; LANES];
-            for (row, here) in piece.chunks(side).enumerate() {
-                let start = (top + row) * stride + first;
-                let there = &padded[start..start + side + LANES];
+            let mut products = [[0.0f32; LANES]; ROWS];
+            for (row, here) in piece.values.chunks(side).enumerate() {
+                let lines: [&[f32]; ROWS] = std::array::from_fn(|r| {
+                    let line = seen.from(x + first as isize, y + (top + r + row) as isize);
+                    &line[..side + LANES]
+                });
                 for (k, p) in here.iter().enumerate() {
-                    let run = &there[k..k + LANES];
-                    for (product, t) in products.iter_mut().zip(run) {
-                        *product += p * t;
+                    for (products, line) in products.iter_mut().zip(&lines) {
+                        for (product, t) in products.iter_mut().zip(&line[k..k + LANES]) {
+                            *product += p * t;
+                        }
                     }
                 }
             }
-            for (k, product) in products.iter().enumerate().take(span - first) {
-                let length = sums.length(first + k, top, side);
-                let plain = length < least;
-                scores.push(if plain {
-                    0.0
-                } else {
-                    product / (norm * length as f32)
-                });
+            for (r, products) in products.iter().enumerate().take(span - top) {
+                let out = &mut scores[(top + r) * span + first..(top + r + 1) * span];
+                for (out, product) in out.iter_mut().zip(products) {
+                    *out = *product;
+                }
             }
+        }
+    }
+    for (top, scores) in scores.chunks_mut(span).enumerate() {
+        let lengths = lengths::<LANES>(seen, (x, y + top as isize), side, span);
+        for (score, length) in scores.iter_mut().zip(lengths) {
+            let plain = length < piece.least;
+            *score = if plain {
+                0.0
+            } else {
+                *score / (piece.norm * length as f32)
+            };
         }
     }
     scores
 }
 
-/// Sums over rectangles of a window from its top left corner on.
-struct Sums {
-    stride: usize,
-    /// Of the values and of their squares, less the mean: small numbers lose nothing.
-    values: Vec<[f64; 2]>,
-}
+/// Longest row of a window: the widest search and piece that are asked for.
+const WIDEST: usize = 64;
 
-impl Sums {
-    fn of(window: &[f32], wide: usize) -> Self {
-        let stride = wide + 1;
-        let mean = window.iter().sum::<f32>() / window.len() as f32;
-        let mut values = vec![[0.0f64; 2]; stride * stride];
-        for (y, line) in window.chunks(wide).enumerate() {
-            let mut run = [0.0f64; 2];
-            for (x, value) in line.iter().enumerate() {
-                let v = f64::from(value - mean);
-                run = [run[0] + v, run[1] + v * v];
-                let above = values[y * stride + x + 1];
-                values[(y + 1) * stride + x + 1] = [above[0] + run[0], above[1] + run[1]];
-            }
+/// Lengths of the squares of `side` px at the places of a row after their means are taken away.
+#[inline(always)]
+fn lengths<const LANES: usize>(
+    seen: &Seen,
+    (x, y): (isize, isize),
+    side: usize,
+    span: usize,
+) -> impl Iterator<Item = f64> {
+    let wide = (span + side - 1).min(WIDEST);
+    // Small numbers lose nothing.
+    let about = seen.from(x, y)[wide / 2];
+    let (mut sums, mut squares) = ([0.0f32; WIDEST], [0.0f32; WIDEST]);
+    for row in 0..side {
+        let line = &seen.from(x, y + row as isize)[..wide];
+        for ((sum, square), value) in sums.iter_mut().zip(&mut squares).zip(line) {
+            let v = value - about;
+            *sum += v;
+            *square += v * v;
         }
-        Self { stride, values }
     }
-
-    /// Length of the square of `side` px at (x, y) after its mean is taken away.
-    fn length(&self, x: usize, y: usize, side: usize) -> f64 {
-        let at = |x: usize, y: usize| self.values[y * self.stride + x];
-        let corners = [
-            at(x + side, y + side),
-            at(x, y),
-            at(x + side, y),
-            at(x, y + side),
-        ];
-        let sum = |i: usize| corners[0][i] + corners[1][i] - corners[2][i] - corners[3][i];
-        let (sum, squares) = (sum(0), sum(1));
-        (squares - sum * sum / (side * side) as f64).max(0.0).sqrt()
+    let mut upto = [[0.0f64; 2]; WIDEST + 1];
+    for k in 0..wide {
+        let [sum, square] = upto[k];
+        upto[k + 1] = [sum + f64::from(sums[k]), square + f64::from(squares[k])];
     }
+    let count = (side * side) as f64;
+    (0..span).map(move |k| {
+        let sum = upto[k + side][0] - upto[k][0];
+        let square = upto[k + side][1] - upto[k][1];
+        (square - sum * sum / count).max(0.0).sqrt()
+    })
 }
 
 /// Offset of the top of the parabola through three values at -1, 0 and 1.
@@ -338,4 +479,45 @@ fn parabola(before: Option<f32>, here: f32, after: Option<f32>) -> f64 {
         return 0.0;
     }
     (0.5 * f64::from(before - after) / bend).clamp(-0.5, 0.5)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::{PhotoA, PhotoB};
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn a_view_has_what_the_picture_has_where_the_transform_puts_it(
+            turn in -3.0..3.0_f64,
+            scale in 0.4..2.0_f64,
+            tilt in -1e-4..1e-4_f64,
+        ) {
+            let value = |x: usize, y: usize| {
+                ((x as f32 * 0.31).sin() + (y as f32 * 0.17).cos()).mul_add(0.2, 0.5)
+            };
+            let values = (0..90 * 70).map(|k| value(k % 90, k / 90)).collect();
+            let b = Plane::from_values(90, 70, values).unwrap();
+            let a = Plane::from_values(61, 53, vec![0.0; 61 * 53]).unwrap();
+            let (s, c) = (scale * turn.sin(), scale * turn.cos());
+            let transform: Homography<PhotoA, PhotoB> = Homography::from_rows([
+                [c, -s, 45.0 - 30.0 * c + 26.0 * s],
+                [s, c, 35.0 - 30.0 * s - 26.0 * c],
+                [tilt, -tilt, 1.0],
+            ])
+            .unwrap();
+            let seen = Seen::of(&a, &b, &transform, 4);
+            for y in -4..57_isize {
+                for x in -4..65_isize {
+                    let at = transform.apply(Point2D::new(x as f64, y as f64)).unwrap();
+                    let well_inside = (1.0..88.0).contains(&at.x) && (1.0..68.0).contains(&at.y);
+                    if let Some(there) = b.sample(at.x, at.y).filter(|_| well_inside) {
+                        let here = seen.from(x, y)[0];
+                        prop_assert!((here - there).abs() < 0.01, "{x} {y}: {here} for {there}");
+                    }
+                }
+            }
+        }
+    }
 }

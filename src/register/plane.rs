@@ -3,6 +3,8 @@
 use image::GrayImage;
 use rayon::prelude::*;
 
+use crate::wide::widest;
+
 /// A grey picture with values 0..=1; (0, 0) is the centre of the top-left pixel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plane {
@@ -132,16 +134,11 @@ impl Plane {
                     padded[radius..radius + width].copy_from_slice(row);
                     padded[radius + width..].fill(row[width - 1]);
                     let middle = &padded[radius..radius + width];
-                    for (o, v) in out.iter_mut().zip(middle) {
-                        *o = v * kernel[0];
-                    }
-                    for (k, weight) in kernel.iter().enumerate().skip(1) {
+                    let pairs = |k: usize| {
                         let before = &padded[radius - k..radius - k + width];
-                        let after = &padded[radius + k..radius + k + width];
-                        for ((o, b), a) in out.iter_mut().zip(before).zip(after) {
-                            *o += (b + a) * weight;
-                        }
-                    }
+                        (before, &padded[radius + k..radius + k + width])
+                    };
+                    weigh(out, middle, &kernel, pairs);
                 },
             );
         let mut values = vec![0.0f32; self.values.len()];
@@ -154,15 +151,8 @@ impl Plane {
             .enumerate()
             .for_each(|(y, out)| {
                 let y = y as isize;
-                for (o, v) in out.iter_mut().zip(row(y)) {
-                    *o = v * kernel[0];
-                }
-                for (k, weight) in kernel.iter().enumerate().skip(1) {
-                    let (above, below) = (row(y - k as isize), row(y + k as isize));
-                    for ((o, b), a) in out.iter_mut().zip(above).zip(below) {
-                        *o += (b + a) * weight;
-                    }
-                }
+                let pairs = |k: usize| (row(y - k as isize), row(y + k as isize));
+                weigh(out, row(y), &kernel, pairs);
             });
         Self {
             width,
@@ -180,6 +170,29 @@ impl Plane {
             values: values.collect(),
         }
     }
+}
+
+/// One row of a blur: the middle and, `k` px to either side of it, the `pairs` of rows.
+fn weigh<'a>(
+    out: &mut [f32],
+    middle: &[f32],
+    kernel: &[f32],
+    pairs: impl Fn(usize) -> (&'a [f32], &'a [f32]),
+) {
+    widest(
+        #[inline(always)]
+        || {
+            for (o, v) in out.iter_mut().zip(middle) {
+                *o = v * kernel[0];
+            }
+            for (k, weight) in kernel.iter().enumerate().skip(1) {
+                let (before, after) = pairs(k);
+                for ((o, b), a) in out.iter_mut().zip(before).zip(after) {
+                    *o += (b + a) * weight;
+                }
+            }
+        },
+    );
 }
 
 /// Half a Gaussian kernel, centre first, whole kernel summing to 1; cut at 3 sigma.

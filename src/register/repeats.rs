@@ -44,7 +44,7 @@ pub fn repeats(features: &[Feature], longest: f32, most: usize) -> Vec<[f64; 2]>
             if dy < 0.0 || (dy == 0.0 && dx < 0.0) {
                 (dx, dy) = (-dx, -dy);
             }
-            let length = dx.hypot(dy);
+            let length = (dx * dx + dy * dy).sqrt();
             let turn = (a.angle - b.angle).rem_euclid(std::f32::consts::TAU);
             let scale = a.scale / b.scale;
             if (SHORTEST_PX..longest).contains(&length)

@@ -29,8 +29,17 @@ const FAMILY_SCALE: f64 = 1.6;
 const FAMILY_TURN: f64 = 0.5;
 
 /// Samples drawn in each family: with 1 in 4 matches true, all of 1500 samples miss four true
-/// ones with a chance of 0.3 %.
+/// ones with a chance of 0.3 % ...
 const SAMPLES: usize = 1500;
+
+/// ... and fewer where so many agree that the chance is this small sooner ...
+const MISSED: f64 = 1e-4;
+
+/// ... but no fewer than this: the best of many samples of true matches is wanted.
+const LEAST_SAMPLES: usize = 100;
+
+/// The surest matches that a family is looked for about.
+const SEEDS: usize = 400;
 
 /// Steps of local optimisation, each with a narrower tolerance, the last with the given one.
 const POLISH: [f64; 4] = [3.0, 2.0, 1.5, 1.0];
@@ -104,7 +113,7 @@ fn families<A, B>(pairs: &[Pair<A, B>]) -> Vec<Vec<usize>> {
                 let y = seed.to.y + s * d.x + c * d.y;
                 let scale = p.scale / seed.scale;
                 let turn = (p.turn - seed.turn).rem_euclid(std::f64::consts::TAU);
-                (p.to.x - x).hypot(p.to.y - y) < reach
+                (p.to.x - x).powi(2) + (p.to.y - y).powi(2) < reach * reach
                     && (1.0 / FAMILY_SCALE..FAMILY_SCALE).contains(&scale)
                     && turn.min(std::f64::consts::TAU - turn) < FAMILY_TURN
             })
@@ -115,6 +124,7 @@ fn families<A, B>(pairs: &[Pair<A, B>]) -> Vec<Vec<usize>> {
     while families.len() < FAMILIES {
         let largest = (pairs.iter().enumerate())
             .filter(|(i, _)| open[*i])
+            .take(SEEDS)
             .map(|(_, p)| members(p, &open))
             .max_by_key(Vec::len);
         let Some(family) = largest.filter(|f| f.len() >= LEAST_FAMILY) else {
@@ -136,7 +146,11 @@ fn search<A, B>(
 ) -> Option<Consensus<A, B>> {
     let bounds = euclid::Box2D::from_points(family.iter().map(|i| pairs[*i].from));
     let mut best: Option<(f64, Matrix3<f64>)> = None;
-    for _ in 0..SAMPLES {
+    let mut enough = SAMPLES;
+    for drawn in 0..SAMPLES {
+        if drawn >= enough {
+            break;
+        }
         let four: [usize; 4] = std::array::from_fn(|_| family[rng.random_range(0..family.len())]);
         let Some(matrix) = through(pairs, four) else {
             continue;
@@ -148,6 +162,8 @@ fn search<A, B>(
                 .is_ok_and(|h: Homography<A, B>| is_a_view(&h, &bounds))
         {
             best = Some((cost, matrix));
+            let agree = within(pairs, family, &matrix, tolerance * 1.5).len();
+            enough = enough_samples(agree as f64 / family.len() as f64);
         }
     }
     let (_, matrix) = best?;
@@ -172,6 +188,13 @@ fn search<A, B>(
         transform,
         inliers,
     })
+}
+
+/// Samples of four after which all would have missed with a chance of [`MISSED`], where this share
+/// of the family is true.
+fn enough_samples(share: f64) -> usize {
+    let needed = MISSED.ln() / (1.0 - share.powi(4)).ln();
+    (needed.clamp(LEAST_SAMPLES as f64, SAMPLES as f64)) as usize
 }
 
 /// Whether the transform could be another view of one flat thing, over the box: not mirrored, no

@@ -220,3 +220,41 @@ fn the_answer_is_the_same_for_any_number_of_threads_and_can_be_stopped() {
     let refusal = automatic(&reference, &photo, &progress).unwrap_err();
     assert_eq!(refusal.kind, Kind::Cancelled);
 }
+
+/// A board of which the cells that `is_tall` picks stand above it: a camera that moved sees them
+/// `lean` px further on.
+fn with_tall_parts(lean: [u32; 2], seed: u64, is_tall: impl Fn(u32, u32) -> bool) -> GrayImage {
+    const CELL: u32 = 60;
+    let (low, high) = (board(21), board(22));
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    GrayImage::from_fn(800, 600, |x, y| {
+        let top = (x.checked_sub(lean[0])).zip(y.checked_sub(lean[1]));
+        let tall = top.filter(|(x, y)| is_tall(x / CELL, y / CELL));
+        let value = match tall {
+            Some((x, y)) => high.get_pixel(x, y),
+            None => low.get_pixel(x, y),
+        };
+        let grain: i16 = rng.random_range(-4..=4);
+        Luma([(i16::from(value.0[0]) + grain).clamp(0, 255) as u8])
+    })
+}
+
+#[test]
+fn two_levels_that_hold_as_much_are_refused_by_name_and_one_that_holds_less_is_not_taken() {
+    let half = |x: u32, y: u32| (x + y).is_multiple_of(2);
+    let flat = with_tall_parts([0, 0], 1, half);
+    let leaning = with_tall_parts([7, 4], 2, half);
+    let refusal = align(&flat, &leaning).unwrap_err();
+    assert_eq!(refusal.kind, Kind::NotTrusted);
+    assert!(refusal.reason.contains("two levels"), "{refusal}");
+
+    let few = |x: u32, y: u32| x.is_multiple_of(4) && y.is_multiple_of(2);
+    let flat = with_tall_parts([0, 0], 1, few);
+    let leaning = with_tall_parts([7, 4], 2, few);
+    let found = align(&flat, &leaning).unwrap();
+    for (x, y) in [(150.0, 150.0), (400.0, 300.0), (650.0, 450.0)] {
+        let at = found.homography.apply(Point2D::new(x, y)).unwrap();
+        let off = (at - Point2D::new(x, y)).length();
+        assert!(off < 1.0, "{off} px at {x} {y}");
+    }
+}

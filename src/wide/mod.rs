@@ -1,4 +1,4 @@
-//! Runs inner loops with the widest vectors that the processor has.
+//! Ground: inner loops with the widest vectors that the processor has.
 //!
 //! The library is built for every processor of its kind, so its loops would otherwise use four numbers at a time.
 //! A multiplication and the addition after it stay two steps: the numbers are the same to the last bit everywhere.
@@ -9,17 +9,17 @@
 )]
 
 /// Numbers worked on at once by loops that keep several sums.
-pub(super) const AT_ONCE: usize = 8;
+pub(crate) const AT_ONCE: usize = 8;
 
 /// Calls `work` compiled for the widest vectors at hand. What it calls gains only where it is inlined.
 #[inline]
-pub(super) fn widest<R>(work: impl FnOnce() -> R) -> R {
+pub(crate) fn widest<R>(work: impl FnOnce() -> R) -> R {
     pulp::Arch::new().dispatch(work)
 }
 
 /// The least and the greatest; infinities the wrong way round where there is none.
 #[inline(always)]
-pub(super) fn extremes(values: &[f32]) -> (f32, f32) {
+pub(crate) fn extremes(values: &[f32]) -> (f32, f32) {
     let (mut least, mut most) = ([f32::INFINITY; AT_ONCE], [f32::NEG_INFINITY; AT_ONCE]);
     let (groups, rest) = values.as_chunks::<AT_ONCE>();
     for group in groups {
