@@ -11,6 +11,13 @@ pub(super) fn contains(polygon: &[[f64; 2]], point: BoardPoint, edge_mm: f64) ->
     crossed % 2 == 1 || edges(polygon).any(|(a, b)| distance_to_segment(a, b, point) <= edge_mm)
 }
 
+/// Whether `point` lies on a board with this outline ([`BoardMap::outline`](super::BoardMap), a
+/// closed polygon in mm; even-odd rule).
+#[must_use]
+pub fn inside_outline(outline: &[[f64; 2]], point: BoardPoint) -> bool {
+    contains(outline, point, 0.0)
+}
+
 /// Area by the shoelace formula, mm2; positive whatever the sense of rotation.
 pub(super) fn area(polygon: &[[f64; 2]]) -> f64 {
     edges(polygon)

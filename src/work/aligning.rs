@@ -5,6 +5,7 @@
 //! [`Action::AlignAutomatically`](super::Action::AlignAutomatically) records what it found.
 
 mod carried;
+mod differing;
 mod references;
 
 use std::path::PathBuf;
@@ -21,6 +22,8 @@ use super::error::WorkError;
 use super::plan::side_word;
 use super::session::Session;
 use carried::carried;
+pub use differing::differs_words;
+use differing::{Outlined, on_board};
 pub use references::{Elsewhere, same_places};
 use references::{OtherJobs, Reference, each_view_first, likelier, of_unit, references};
 
@@ -41,6 +44,8 @@ pub struct AutoTask {
     references: Vec<Reference>,
     other_faces: Vec<Reference>,
     elsewhere: OtherJobs,
+    /// The boards' names and edges, mm.
+    outlines: Vec<Outlined>,
 }
 
 /// What was found, ready to be recorded.
@@ -157,6 +162,9 @@ impl Session {
             references: each_view_first(references),
             other_faces: other.into_iter().take(MOST_OTHER_FACES).collect(),
             elsewhere: jobs,
+            outlines: (self.maps().iter())
+                .map(|map| (map.board.clone(), map.outline.clone()))
+                .collect(),
         })
     }
 }
@@ -285,23 +293,12 @@ impl AutoTask {
             trust: found.trust,
             rms_px: lies.rms_px,
             expected_error_px: lies.error_px.hypot(before * found.scale),
-            differs: found.differs.clone(),
+            differs: (found.differs.iter())
+                .filter(|region| on_board(&self.outlines, there, region))
+                .copied()
+                .collect(),
         })
     }
-}
-
-/// Where a photo shows something else than `other`, in words; `None` where it does not.
-#[must_use]
-pub fn differs_words(differs: &[Differing], other: &str) -> Option<String> {
-    let first = differs.first()?;
-    let more = match differs.len() {
-        1 => String::new(),
-        n => format!(", the largest of {n} such places"),
-    };
-    Some(format!(
-        "it does not show the same as {other} at {:.0}, {:.0} to {:.0}, {:.0} px of that photo{more}: parts were added or moved, or it is another revision. Compare before you trust the map there",
-        first.left, first.top, first.right, first.bottom
-    ))
 }
 
 impl FoundAlignment {

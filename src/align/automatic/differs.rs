@@ -50,7 +50,7 @@ const BLOCK_SPEAKS: f64 = 1.5;
 
 /// ... and a region, when its blocks together do by this much and it has as many blocks.
 const REGION_SPEAKS: f64 = 15.0;
-const REGION_BLOCKS: usize = 5;
+const REGION_BLOCKS: usize = 3;
 
 /// A region in which both photos have detail and it is not the same: another revision, or parts
 /// that were added or moved.
