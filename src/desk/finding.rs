@@ -77,6 +77,15 @@ impl Desk {
             return;
         };
         if bench.photo.as_ref() != Some(photo) {
+            let name = bench.name_of(photo);
+            self.model.tell(
+                format!(
+                    "{} joints were found on {name}, which is not on the table now.",
+                    found.len()
+                ),
+                "Put it on the table and press J again to walk them.",
+                false,
+            );
             return;
         }
         bench.show = Show::Loose;

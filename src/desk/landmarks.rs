@@ -78,7 +78,7 @@ impl Bench {
 
     /// Places the landmark that is next, and goes on.
     pub(super) fn place_landmark(&mut self, at: PhotoPoint) {
-        let Some((name, _)) = self.draft.names.get(self.draft.next).cloned() else {
+        let Some((name, _)) = self.draft.next_name().cloned() else {
             return;
         };
         self.draft.placed.retain(|(placed, _)| *placed != name);
@@ -91,7 +91,7 @@ impl Bench {
     pub(super) fn unplace(&mut self, name: &str) {
         self.draft.placed.retain(|(placed, _)| placed != name);
         if let Some(index) = self.draft.names.iter().position(|(known, _)| known == name) {
-            self.draft.next = index;
+            self.draft.next = Some(index);
         }
         self.refit();
     }
@@ -106,17 +106,18 @@ impl Bench {
                 .iter()
                 .position(|(name, _)| name == helpful)
         {
-            self.draft.next = next;
+            self.draft.next = Some(next);
+            return;
+        }
+        if matches!(self.draft.fit, Some(Ok(_))) {
+            self.draft.next = None;
             return;
         }
         let n = self.draft.names.len();
-        let from = self.draft.next;
-        if let Some(next) = (0..n)
+        let from = self.draft.next.unwrap_or(0);
+        self.draft.next = (0..n)
             .map(|i| (from + i) % n)
-            .find(|&i| open(&self.draft.names[i].0))
-        {
-            self.draft.next = next;
-        }
+            .find(|&i| open(&self.draft.names[i].0));
     }
 
     /// Fits what is placed.
@@ -194,7 +195,7 @@ impl Desk {
                     bench.draft.placed.clear();
                 }
                 bench.draft.view = Some(view);
-                bench.draft.next = 0;
+                bench.draft.next = Some(0);
                 bench.name_landmarks();
                 bench.refit();
             });
@@ -239,12 +240,7 @@ impl Desk {
                 .names
                 .push((name.clone(), "middle of the land".to_owned()));
         }
-        bench.draft.next = bench
-            .draft
-            .names
-            .iter()
-            .position(|(n, _)| *n == name)
-            .unwrap_or(0);
+        bench.draft.next = bench.draft.names.iter().position(|(n, _)| *n == name);
         bench.draft.pin.clear();
     }
 

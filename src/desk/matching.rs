@@ -102,7 +102,8 @@ impl Bench {
         }
     }
 
-    fn name_of(&self, photo: &PhotoId) -> String {
+    /// The name of a photo of the job, fit to be shown.
+    pub(super) fn name_of(&self, photo: &PhotoId) -> String {
         let name = self
             .session
             .state()

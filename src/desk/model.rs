@@ -135,8 +135,9 @@ pub struct Draft {
     pub view: Option<View>,
     /// Placed so far.
     pub placed: Vec<(String, PhotoPoint)>,
-    /// Which is placed next: a place in [`names`](Self::names).
-    pub next: usize,
+    /// Which is placed next: a place in [`names`](Self::names). `None` where all that the photo shows
+    /// are placed, until one is chosen to be placed anew.
+    pub next: Option<usize>,
     /// All that can be placed: name and what to look for.
     pub names: Vec<(String, String)>,
     /// A pin's address that is being typed.
@@ -145,6 +146,14 @@ pub struct Draft {
     pub fit: Option<Result<LandmarkFit, Refusal>>,
     /// Landmarks that would help most, and where the fit expects them.
     pub helpful: Vec<(String, PhotoPoint)>,
+}
+
+impl Draft {
+    /// The landmark that the next click places: its name and what to look for.
+    #[must_use]
+    pub fn next_name(&self) -> Option<&(String, String)> {
+        self.names.get(self.next?)
+    }
 }
 
 /// The joint on the glass, cut out once.

@@ -35,21 +35,18 @@ const ROW: usize = ROUNDED + SEEN - 1;
 /// Directions that go through the measure together: enough to fill whole tiles, few enough for the fast memory
 /// (15 of them waste less of the last tile and take longer).
 const BLOCK: usize = 5;
-/// Places of a block, rounded up to whole tiles ...
-const USED: usize = 168;
-/// ... and so that a rounded row can be written at the last direction of a block.
+/// Places of a block, rounded up to whole tiles, and so that a rounded row can be written at the last
+/// direction of a block.
 const PLACES: usize = 176;
 /// Places and outputs of a layer that are summed together.
-const TILE: usize = 24;
+const TILE: usize = 16;
 /// See [`TILE`].
-const OUTPUTS: usize = 2;
+const OUTPUTS: usize = 4;
 
 const _: () = assert!(
     DIRECTIONS.is_multiple_of(BLOCK)
-        && USED.is_multiple_of(TILE)
-        && BLOCK * WIDTH <= USED
+        && PLACES.is_multiple_of(TILE)
         && (BLOCK - 1) * WIDTH + ROUNDED <= PLACES
-        && USED <= PLACES
         && FIRST == REACH
 );
 
@@ -154,7 +151,7 @@ fn layer<const IN: usize, const OUT: usize, const AT: usize>(
     cut: bool,
     out: &mut [Places; OUT],
 ) {
-    for at in (0..USED).step_by(TILE) {
+    for at in (0..PLACES).step_by(TILE) {
         for outputs in (0..OUT).step_by(AT) {
             let mut sums: [[f32; TILE]; AT] = std::array::from_fn(|k| [add[outputs + k]; TILE]);
             for (v, w) in from.iter().zip(weights) {

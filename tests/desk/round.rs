@@ -90,6 +90,10 @@ fn a_click_beside_a_hole_moves_to_its_middle_and_can_be_told_not_to() {
             click_photo(&mut window, beside(1));
             click_photo(&mut window, on_photo(LANDMARKS[2].1));
             click_photo(&mut window, on_photo(LANDMARKS[3].1));
+            // All are placed: a stray click moves none of them.
+            window.get_by_label("Every landmark of the map is placed.");
+            click_photo(&mut window, on_photo([12.0, 20.0]));
+            window.get_by_label_contains("No landmark is left to place");
             window.get_by_label("Lay the photo on the map").click();
             settle(&mut window);
 

@@ -56,7 +56,7 @@ impl Desk {
             Ask::Record(action) => {
                 self.record(*action);
             }
-            Ask::Landmark(index) => self.with_bench(|bench| bench.draft.next = index),
+            Ask::Landmark(index) => self.with_bench(|bench| bench.draft.next = Some(index)),
             Ask::Unplace(name) => self.with_bench(|bench| bench.unplace(&name)),
             Ask::PinAsLandmark(pin) => self.pin_as_landmark(&pin),
             Ask::Place(view) => self.place_photo(view),

@@ -38,11 +38,19 @@ impl Desk {
         let Some(bench) = &self.model.bench else {
             return;
         };
+        if bench.draft.next.is_none() && !bench.draft.placed.is_empty() {
+            self.model.tell(
+                "No landmark is left to place on this photo.",
+                "To move one, choose it in the list, then click where it is.",
+                false,
+            );
+            return;
+        }
         let scale = match &bench.draft.fit {
             Some(Ok(fit)) => Some(fit.px_per_mm.centre),
             _ => None,
         };
-        let name = bench.draft.names.get(bench.draft.next);
+        let name = bench.draft.next_name();
         let middle = (self.viewer.pyramid())
             .filter(|_| !bench.clicks_as_they_are)
             .and_then(|pyramid| middle_near(pyramid.image(), at, scale));

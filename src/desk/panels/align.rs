@@ -107,34 +107,30 @@ fn which_side(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
 }
 
 fn next(ui: &mut Ui, look: &Look, draft: &Draft) {
-    let done = draft
-        .names
-        .iter()
-        .all(|(name, _)| draft.placed.iter().any(|(placed, _)| placed == name));
-    if done && !draft.names.is_empty() {
-        ui.label("Every landmark of the map is placed.");
-        return;
-    }
-    if matches!(draft.fit, Some(Ok(_))) && draft.helpful.is_empty() {
-        ui.label("Every landmark that this photo shows is placed.");
-        return;
-    }
-    if let Some((name, look_for)) = draft.names.get(draft.next) {
-        let rest = if look_for.is_empty() {
-            ".".to_owned()
+    let Some((name, look_for)) = draft.next_name() else {
+        let open =
+            |(name, _): &(String, String)| !(draft.placed.iter()).any(|(placed, _)| placed == name);
+        ui.label(if draft.names.iter().any(open) {
+            "Every landmark that this photo shows is placed."
         } else {
-            format!(": {look_for}.")
-        };
-        parts::sentence(
-            ui,
-            look,
-            &[
-                ("Click ", Weight::Plain),
-                (name, Weight::Strong),
-                (&rest, Weight::Plain),
-            ],
-        );
-    }
+            "Every landmark of the map is placed."
+        });
+        return;
+    };
+    let rest = if look_for.is_empty() {
+        ".".to_owned()
+    } else {
+        format!(": {look_for}.")
+    };
+    parts::sentence(
+        ui,
+        look,
+        &[
+            ("Click ", Weight::Plain),
+            (name, Weight::Strong),
+            (&rest, Weight::Plain),
+        ],
+    );
 }
 
 fn list(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
@@ -152,13 +148,13 @@ fn list(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
         ui.horizontal_wrapped(|ui| {
             let sign = if placed {
                 "+"
-            } else if index == draft.next {
+            } else if draft.next == Some(index) {
                 "→"
             } else {
                 "   "
             };
             let label = RichText::new(format!("{sign} {name}")).font(look.strong());
-            let row = ui.selectable_label(index == draft.next, label);
+            let row = ui.selectable_label(draft.next == Some(index), label);
             row.widget_info(|| {
                 egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Landmark {name}"))
             });
