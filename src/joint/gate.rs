@@ -63,8 +63,10 @@ impl NoReading {
                 2.0 * radius_px,
                 2.0 * MIN_RADIUS_PX
             ),
+            // Rounded down: what is not enough must not read as if it were.
             Self::TooCoarse { px_per_mm } => format!(
-                "No reading: {px_per_mm:.0} px/mm here, {MIN_PX_PER_MM:.0} are needed. Go closer."
+                "No reading: {:.1} px/mm here, {MIN_PX_PER_MM:.0} are needed. Go closer.",
+                (px_per_mm * 10.0).floor() / 10.0
             ),
             Self::TooSteep { tilt_deg } => format!(
                 "No reading: the board is seen {tilt_deg:.0} degrees from square here, {MAX_TILT_DEG:.0} at most can be used. Hold the camera straight above the joint."

@@ -202,7 +202,14 @@ fn hint_for(bench: &Bench, aligning: bool) -> String {
         .to_owned();
     };
     if aligning {
-        return "Click the landmark that is marked next. The wheel zooms at the pointer, dragging moves.".to_owned();
+        let what = if bench.draft.view.is_none() {
+            "Say first which board and side it shows."
+        } else if bench.draft.next.is_some() || bench.draft.placed.is_empty() {
+            "Click the landmark that is marked next."
+        } else {
+            "To move a landmark, choose it in the list and click where it is."
+        };
+        return format!("{what} The wheel zooms at the pointer, dragging moves.");
     }
     let of_the_map = if photo.alignment().is_some() || bench.session.maps().is_empty() {
         ""
