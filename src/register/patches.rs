@@ -419,9 +419,11 @@ fn correlate_by<const LANES: usize>(
             }
         }
     }
+    let mut sums = Sums::new(span + side - 1);
     for (top, scores) in scores.chunks_mut(span).enumerate() {
-        let lengths = lengths::<LANES>(seen, (x, y + top as isize), side, span);
-        for (score, length) in scores.iter_mut().zip(lengths) {
+        sums.take(seen, (x, y + top as isize), side);
+        for (k, score) in scores.iter_mut().enumerate() {
+            let length = sums.length(k, side);
             let plain = length < piece.least;
             *score = if plain {
                 0.0
@@ -433,40 +435,50 @@ fn correlate_by<const LANES: usize>(
     scores
 }
 
-/// Longest row of a window: the widest search and piece that are asked for.
-const WIDEST: usize = 64;
+/// Sums over the columns of a strip of a window, from its left edge on.
+struct Sums {
+    /// Of the values and of their squares, by column, less one of them: small numbers lose nothing.
+    columns: Vec<[f32; 2]>,
+    /// Over all columns before one.
+    upto: Vec<[f64; 2]>,
+}
 
-/// Lengths of the squares of `side` px at the places of a row after their means are taken away.
-#[inline(always)]
-fn lengths<const LANES: usize>(
-    seen: &Seen,
-    (x, y): (isize, isize),
-    side: usize,
-    span: usize,
-) -> impl Iterator<Item = f64> {
-    let wide = (span + side - 1).min(WIDEST);
-    // Small numbers lose nothing.
-    let about = seen.from(x, y)[wide / 2];
-    let (mut sums, mut squares) = ([0.0f32; WIDEST], [0.0f32; WIDEST]);
-    for row in 0..side {
-        let line = &seen.from(x, y + row as isize)[..wide];
-        for ((sum, square), value) in sums.iter_mut().zip(&mut squares).zip(line) {
-            let v = value - about;
-            *sum += v;
-            *square += v * v;
+impl Sums {
+    fn new(wide: usize) -> Self {
+        Self {
+            columns: vec![[0.0; 2]; wide],
+            upto: vec![[0.0; 2]; wide + 1],
         }
     }
-    let mut upto = [[0.0f64; 2]; WIDEST + 1];
-    for k in 0..wide {
-        let [sum, square] = upto[k];
-        upto[k + 1] = [sum + f64::from(sums[k]), square + f64::from(squares[k])];
+
+    /// The strip of `side` rows from (x, y) on.
+    #[inline(always)]
+    fn take(&mut self, seen: &Seen, (x, y): (isize, isize), side: usize) {
+        let wide = self.columns.len();
+        let about = seen.from(x, y)[wide / 2];
+        self.columns.fill([0.0; 2]);
+        for row in 0..side {
+            let line = &seen.from(x, y + row as isize)[..wide];
+            for ([sum, square], value) in self.columns.iter_mut().zip(line) {
+                let v = value - about;
+                *sum += v;
+                *square += v * v;
+            }
+        }
+        let mut all = [0.0f64; 2];
+        for (upto, column) in self.upto[1..].iter_mut().zip(&self.columns) {
+            all = [all[0] + f64::from(column[0]), all[1] + f64::from(column[1])];
+            *upto = all;
+        }
     }
-    let count = (side * side) as f64;
-    (0..span).map(move |k| {
-        let sum = upto[k + side][0] - upto[k][0];
-        let square = upto[k + side][1] - upto[k][1];
-        (square - sum * sum / count).max(0.0).sqrt()
-    })
+
+    /// Length of the square of `side` px from column `k` on after its mean is taken away.
+    #[inline(always)]
+    fn length(&self, k: usize, side: usize) -> f64 {
+        let sum = self.upto[k + side][0] - self.upto[k][0];
+        let square = self.upto[k + side][1] - self.upto[k][1];
+        (square - sum * sum / (side * side) as f64).max(0.0).sqrt()
+    }
 }
 
 /// Offset of the top of the parabola through three values at -1, 0 and 1.
@@ -486,6 +498,78 @@ mod tests {
     use super::*;
     use crate::geometry::{PhotoA, PhotoB};
     use proptest::prelude::*;
+
+    /// A picture without a pattern.
+    fn grain(width: usize, height: usize, seed: u32) -> Plane {
+        let value = |k: usize| {
+            let mut v = (k as u32 ^ seed).wrapping_mul(0x9e37_79b9);
+            v = (v ^ (v >> 15)).wrapping_mul(0x85eb_ca6b);
+            (v ^ (v >> 13)) as f32 / u32::MAX as f32
+        };
+        Plane::from_values(width, height, (0..width * height).map(value).collect()).unwrap()
+    }
+
+    /// Normalised correlation of the squares of `half` px about two places, by its definition.
+    fn alike(a: &Plane, from: [isize; 2], b: &Plane, to: [isize; 2], half: isize) -> f64 {
+        let all = |plane: &Plane, at: [isize; 2]| -> Vec<f64> {
+            let offsets = (-half..=half).flat_map(|v| (-half..=half).map(move |u| (u, v)));
+            let values: Vec<f64> = offsets
+                .map(|(u, v)| f64::from(plane.at(at[0] + u, at[1] + v)))
+                .collect();
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            values.iter().map(|v| v - mean).collect()
+        };
+        let (p, q) = (all(a, from), all(b, to));
+        let dot = |p: &[f64], q: &[f64]| p.iter().zip(q).map(|(x, y)| x * y).sum::<f64>();
+        dot(&p, &q) / (dot(&p, &p) * dot(&q, &q)).sqrt()
+    }
+
+    #[test]
+    fn pieces_are_found_where_the_definition_of_correlation_has_them() {
+        let a = grain(240, 200, 1);
+        // Shifted by (3, -2), with other grain mixed in.
+        let other = grain(240, 200, 7);
+        let shifted = (0..240 * 200).map(|k| {
+            let (x, y) = ((k % 240) as isize, (k / 240) as isize);
+            0.7 * a.at(x - 3, y + 2) + 0.3 * other.values()[k]
+        });
+        let b = Plane::from_values(240, 200, shifted.collect()).unwrap();
+        let same: Homography<PhotoA, PhotoB> =
+            Homography::from_rows([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]).unwrap();
+        // Searches narrower and wider than the vectors and than any that the program asks for.
+        for (half, reach) in [(6, 5), (7, 7), (6, 8), (6, 11), (9, 13), (12, 30)] {
+            let grid = PatchGrid {
+                cells: 5,
+                half,
+                reach,
+                least_contrast: 0.02,
+            };
+            let hits = patch_hits(&a, &b, &same, &grid);
+            assert!(hits.len() >= 4, "{half} {reach}: {} hits", hits.len());
+            for hit in hits {
+                let from = [hit.from.x as isize, hit.from.y as isize];
+                let place = |u: isize, v: isize| [from[0] + u, from[1] + v];
+                let best = alike(&a, from, &b, place(3, -2), half as isize);
+                assert!(
+                    (f64::from(hit.score) - best).abs() < 1e-4,
+                    "{hit:?}: {best}"
+                );
+                let moved = hit.to - euclid::point2(from[0] as f64, from[1] as f64);
+                assert!((moved - euclid::vec2(3.0, -2.0)).length() < 0.3, "{hit:?}");
+                let reach = reach as isize;
+                let rival = (-reach..=reach)
+                    .flat_map(|v| (-reach..=reach).map(move |u| (u, v)))
+                    .filter(|(u, v)| (u - 3).abs() > 2 || (v + 2).abs() > 2)
+                    .map(|(u, v)| alike(&a, from, &b, place(u, v), half as isize))
+                    .fold(-1.0, f64::max);
+                let margin = best - rival;
+                assert!(
+                    (f64::from(hit.margin) - margin).abs() < 1e-4,
+                    "{hit:?}: {margin}"
+                );
+            }
+        }
+    }
 
     proptest! {
         #[test]
