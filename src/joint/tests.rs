@@ -162,10 +162,10 @@ fn no_reading_says_why_and_what_helps() {
         (
             &image,
             JointSpot {
-                px_per_mm: Some(11.0),
+                px_per_mm: Some(19.97),
                 ..spot("e", 35.0, 36.3, R)
             },
-            "11 px/mm",
+            "19.9 px/mm here, 20 are needed",
             "Go closer",
         ),
         (
