@@ -240,7 +240,7 @@ const RIVAL_LEVEL: f64 = 0.35;
 /// From this share on it is as good as the first, where it holds as many blocks as this: of 47
 /// close-ups cut from photos, the three that were fitted to the tops of tall parts had 0.45 and more
 /// and 5 to 9 blocks, and all right ones but one less than 0.1.
-const AS_GOOD_LEVEL: f64 = 0.4;
+const AS_GOOD_LEVEL: f64 = 0.43;
 const LEAST_SECOND: f64 = 4.0;
 
 /// How far nine in ten of the agreeing places may lie from where the fit puts them: the spread of
