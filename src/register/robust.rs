@@ -193,7 +193,7 @@ fn search<A, B>(
 /// Samples of four after which all would have missed with a chance of [`MISSED`], where this share
 /// of the family is true.
 fn enough_samples(share: f64) -> usize {
-    let needed = MISSED.ln() / (1.0 - share.powi(4)).ln();
+    let needed = MISSED.ln() / (-share.powi(4)).ln_1p();
     (needed.clamp(LEAST_SAMPLES as f64, SAMPLES as f64)) as usize
 }
 
