@@ -20,7 +20,7 @@ use candidates::{Candidate, Look, Sight, candidates};
 pub use differs::Differing;
 use differs::differs;
 use refine::{FULL, Fine, LAST, ROUGH, refine};
-use view::{AtoB, inward, outward, overlap, shared};
+use view::{AtoB, apart, inward, outward, overlap, shared};
 
 /// Smaller photos have no room for features.
 const LEAST_EDGE: u32 = 64;
@@ -254,7 +254,8 @@ fn through_lens(
     let first = bent::bent(fine, size, lens)?;
     let (straight, _) = first.nearest(lens)?;
     // The corners may have been out of reach of the straight fit.
-    let far = apart_at_corners(&straight, &fine.fit, reference) > MOVED_PX * fine.px;
+    let corners = [0.0, 1.0];
+    let far = apart(&straight, &fine.fit, reference.dimensions(), corners) > MOVED_PX * fine.px;
     let again = far
         .then(|| refine(reference, photo, &straight, LAST))
         .flatten();
@@ -268,17 +269,6 @@ fn through_lens(
         bent: Some(through),
         ..found.clone()
     })
-}
-
-/// Greatest distance between two fits at the corners of the reference, full-size px of the photo.
-fn apart_at_corners(one: &AtoB, other: &AtoB, reference: &GrayImage) -> f64 {
-    let (width, height) = reference.dimensions();
-    let corners = [(0, 0), (width, 0), (0, height), (width, height)];
-    let apart = |(x, y): (u32, u32)| {
-        let at = euclid::Point2D::new(f64::from(x), f64::from(y));
-        (one.apply(at).zip(other.apply(at))).map_or(f64::INFINITY, |(p, q)| (p - q).length())
-    };
-    corners.into_iter().map(apart).fold(0.0, f64::max)
 }
 
 /// Whether the mirrored photo fits no worse. Rows of joints are nearly their own mirror image, so

@@ -4,7 +4,7 @@ use euclid::{Box2D, Point2D};
 use image::GrayImage;
 use rayon::prelude::*;
 
-use super::view::{AtoB, View};
+use super::view::{View, apart};
 use crate::align::refusal::{Refusal, RefusalKind as Kind};
 use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::register::{
@@ -102,24 +102,15 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
     });
     let mut distinct: Vec<Candidate> = Vec::new();
     for candidate in forth.into_iter().chain(back) {
-        let same = |other: &Candidate| apart(&other.fit, &candidate.fit, &a.view) < SAME_FIT_PX;
+        let size = a.view.gray.dimensions();
+        let quarters = [0.25, 0.75];
+        let same =
+            |other: &Candidate| apart(&other.fit, &candidate.fit, size, quarters) < SAME_FIT_PX;
         if !distinct.iter().any(same) {
             distinct.push(candidate);
         }
     }
     (distinct, matches.len())
-}
-
-/// Greatest distance between two fits at the quarter points of the view, px.
-fn apart(one: &AtoB, other: &AtoB, view: &View) -> f64 {
-    let (width, height) = (f64::from(view.gray.width()), f64::from(view.gray.height()));
-    let quarters = [(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)];
-    (quarters.iter())
-        .map(|(u, v)| {
-            let at = Point2D::new(u * width, v * height);
-            (one.apply(at).zip(other.apply(at))).map_or(f64::INFINITY, |(p, q)| (p - q).length())
-        })
-        .fold(0.0, f64::max)
 }
 
 fn one_way<A: Send + Sync, B: Send + Sync>(

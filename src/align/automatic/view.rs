@@ -127,6 +127,23 @@ pub(super) fn outward(fit: &AtoB, a: &View, b: &View) -> Result<AtoB, Homography
         .then(&b.inward::<PhotoB>()?.inverse()?)
 }
 
+/// Greatest distance between two fits at the four places that lie at these two `shares` of a
+/// picture of this size across and down, px of the second picture.
+pub(super) fn apart(
+    one: &AtoB,
+    other: &AtoB,
+    (width, height): (u32, u32),
+    shares: [f64; 2],
+) -> f64 {
+    let places = shares.iter().flat_map(|v| shares.map(|u| (u, *v)));
+    places
+        .map(|(u, v)| {
+            let at = euclid::Point2D::new(u * f64::from(width), v * f64::from(height));
+            (one.apply(at).zip(other.apply(at))).map_or(f64::INFINITY, |(p, q)| (p - q).length())
+        })
+        .fold(0.0, f64::max)
+}
+
 /// Points per axis at which the overlap is looked for.
 const GRID: u32 = 48;
 
