@@ -18,10 +18,10 @@ use crate::wide::widest;
 const TAPS: usize = 5;
 /// Lanes of the straightened ring, and the place measure on the path.
 pub(super) const INPUTS: usize = 2 * REACH + 2;
-/// Width of the first layer; the same as the inputs, which are added to it.
-pub(super) const FIRST_LAYER: usize = INPUTS;
-/// Width of the other two.
-pub(super) const INNER: usize = 12;
+/// Width of the first layer.
+pub(super) const FIRST_LAYER: usize = 32;
+/// Width of the other two, which see every two directions as one.
+pub(super) const INNER: usize = 24;
 /// Log units beyond which a difference counts no more.
 const MOST: f32 = 1.5;
 /// Most that the place measure counts, and its scale.
@@ -38,19 +38,21 @@ pub(crate) struct Along {
 
 /// Directions before the first and after the last that repeat the other end: as far as the last layer sees.
 const ROUND: usize = 8;
-/// Directions rounded up to whole tiles.
-const ROUNDED: usize = 64;
-/// Length of one number's way round.
-const WAY: usize = ROUNDED + 2 * ROUND;
 /// Directions and outputs of a layer that are summed together.
 const TILE: usize = 32;
 /// See [`TILE`].
 const OUTPUTS: usize = 2;
-
-const _: () = assert!(DIRECTIONS <= ROUNDED && ROUNDED.is_multiple_of(TILE));
+/// Pairs of directions: what the inner layers see.
+const PAIRS: usize = DIRECTIONS / 2;
+/// Length of one number's way round: rounded up to whole tiles, and both ends.
+const WAY: usize = DIRECTIONS.next_multiple_of(TILE) + 2 * ROUND;
+/// The same by pairs.
+const HALF_WAY: usize = PAIRS.next_multiple_of(TILE) + 2 * ROUND;
 
 /// One number in every direction, from [`ROUND`] on; both ends go on round the circle.
 type Way = [f32; WAY];
+/// One number in every pair of directions, likewise.
+type HalfWay = [f32; HALF_WAY];
 
 /// Reads one path (columns of [`super::dark::darkness`]).
 pub(crate) fn along(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> Along {
@@ -59,36 +61,50 @@ pub(crate) fn along(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> Along {
         #[inline(always)]
         || layers(&straight),
     );
-    let here = here[ROUND..ROUND + DIRECTIONS].to_vec();
-    let mut sorted = here.clone();
+    let by_pair = &here[ROUND..ROUND + PAIRS];
+    let mut sorted = by_pair.to_vec();
     sorted.sort_unstable_by(|a, b| b.total_cmp(a));
-    let third_of = DIRECTIONS / 3;
+    let third_of = PAIRS / 3;
     let mean = |v: &[f32]| v.iter().sum::<f32>() / v.len() as f32;
-    let mut whole = WHOLE_PARTS[0] * mean(&here)
+    let mut whole = WHOLE_PARTS[0] * mean(by_pair)
         + WHOLE_PARTS[1] * mean(&sorted[..third_of])
         + WHOLE_PARTS[2] * mean(&sorted[third_of..2 * third_of])
         + WHOLE_PARTS[3];
     for (way, weight) in third.iter().zip(WHOLE) {
-        whole += weight * mean(&way[ROUND..ROUND + DIRECTIONS]);
+        whole += weight * mean(&way[ROUND..ROUND + PAIRS]);
     }
+    let here = by_pair.iter().flat_map(|v| [*v, *v]).collect();
     Along { here, whole }
 }
 
-/// All layers: the log odds in every direction, and the last layer.
+/// All layers: the log odds in every pair of directions, and the last layer.
 #[inline(always)]
-fn layers(straight: &[Way; INPUTS]) -> (Way, [Way; INNER]) {
-    let mut first = layer(straight, &ALONG_1, &ALONG_1_ADD, 1);
-    add(&mut first, straight);
-    let second = layer(&first, &ALONG_2, &ALONG_2_ADD, 2);
-    let mut third = layer(&second, &ALONG_3, &ALONG_3_ADD, 4);
-    add(&mut third, &second);
-    let mut here = [0.0_f32; WAY];
-    for (way, weight) in third.iter().zip(ALONG_OUT) {
-        for (h, v) in here.iter_mut().zip(way) {
-            *h += v * weight;
+fn layers(straight: &[Way; INPUTS]) -> (HalfWay, [HalfWay; INNER]) {
+    let first = in_pairs(&layer(straight, &ALONG_1, &ALONG_1_ADD, 1, DIRECTIONS));
+    let second = layer(&first, &ALONG_2, &ALONG_2_ADD, 1, PAIRS);
+    let mut third = layer(&second, &ALONG_3, &ALONG_3_ADD, 2, PAIRS);
+    let mut here = [ALONG_OUT_ADD; HALF_WAY];
+    for ((way, before), weight) in third.iter_mut().zip(&second).zip(ALONG_OUT) {
+        for ((v, before), h) in way.iter_mut().zip(before).zip(&mut here) {
+            *v += before;
+            *h += *v * weight;
         }
     }
-    (here.map(|h| ALONG_OUT_ADD + h), third)
+    (here, third)
+}
+
+/// The mean of every two directions.
+#[inline(always)]
+fn in_pairs<const N: usize>(from: &[Way; N]) -> [HalfWay; N] {
+    let mut out = [[0.0_f32; HALF_WAY]; N];
+    for (to, from) in out.iter_mut().zip(from) {
+        let (pairs, _) = from[ROUND..ROUND + DIRECTIONS].as_chunks::<2>();
+        for (to, [one, two]) in to[ROUND..].iter_mut().zip(pairs) {
+            *to = 0.5 * (one + two);
+        }
+        close(to, PAIRS);
+    }
+    out
 }
 
 /// The ring straightened on the path, less its own median.
@@ -111,15 +127,17 @@ fn straightened(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> [Way; INPUTS
             *v = (*v - median).clamp(-MOST, MOST);
         }
     }
-    out.iter_mut().for_each(close);
+    for way in &mut out {
+        close(way, DIRECTIONS);
+    }
     out
 }
 
-/// Lets both ends go on round the circle.
+/// Lets both ends of a way of so many numbers go on round the circle.
 #[inline(always)]
-fn close(way: &mut Way) {
-    way.copy_within(DIRECTIONS..DIRECTIONS + ROUND, 0);
-    way.copy_within(ROUND..2 * ROUND, ROUND + DIRECTIONS);
+fn close(way: &mut [f32], numbers: usize) {
+    way.copy_within(numbers..numbers + ROUND, 0);
+    way.copy_within(ROUND..2 * ROUND, ROUND + numbers);
 }
 
 /// Median of an even number of values: the mean of the middle two.
@@ -130,16 +148,18 @@ fn middle(values: &mut [f32]) -> f32 {
     0.5 * (below + *high)
 }
 
-/// One layer: [`TAPS`] directions, `apart` from each other, round the circle; nothing below zero passes.
+/// One layer over a way of so many numbers: [`TAPS`] of them, `apart` from each other, round the circle; nothing
+/// below zero passes.
 #[inline(always)]
-fn layer<const IN: usize, const OUT: usize>(
-    from: &[Way; IN],
+fn layer<const IN: usize, const OUT: usize, const LENGTH: usize>(
+    from: &[[f32; LENGTH]; IN],
     weights: &[[[f32; OUT]; IN]; TAPS],
     add: &[f32; OUT],
     apart: usize,
-) -> [Way; OUT] {
-    let mut out = [[0.0_f32; WAY]; OUT];
-    for at in (0..ROUNDED).step_by(TILE) {
+    numbers: usize,
+) -> [[f32; LENGTH]; OUT] {
+    let mut out = [[0.0_f32; LENGTH]; OUT];
+    for at in (0..LENGTH - 2 * ROUND).step_by(TILE) {
         for outputs in (0..OUT).step_by(OUTPUTS) {
             let mut sums: [[f32; TILE]; OUTPUTS] =
                 std::array::from_fn(|k| [add[outputs + k]; TILE]);
@@ -167,15 +187,8 @@ fn layer<const IN: usize, const OUT: usize>(
             }
         }
     }
-    out.iter_mut().for_each(close);
-    out
-}
-
-#[inline(always)]
-fn add<const N: usize>(to: &mut [Way; N], from: &[Way; N]) {
-    for (to, from) in to.iter_mut().zip(from) {
-        for (t, f) in to.iter_mut().zip(from) {
-            *t += f;
-        }
+    for way in &mut out {
+        close(way, numbers);
     }
+    out
 }

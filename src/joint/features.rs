@@ -27,6 +27,9 @@ const SHORT_ARC: usize = DIRECTIONS / 12;
 const LONG_ARC: usize = DIRECTIONS / 4;
 /// ... never counts for less than this, just above a joint where nothing can be shown.
 const PLAIN_ARC: f32 = -1.9;
+/// Log odds beyond these say no more: how far the fitted measure goes above them follows no rule, and no joint without
+/// a crack came to them on boards that the fit did not know (5.8 at most). From here on the deeper arc comes first.
+const SURE: f32 = 6.0;
 /// Gaps up to this many directions are bridged (12 degrees): cracks fade in and out.
 const BRIDGE: usize = 2;
 
@@ -54,8 +57,9 @@ pub(crate) fn trace(lanes: &Lanes) -> Traced {
         (columns, along)
     });
     let kept = read(lanes, &first.0, &first.1);
-    // The rule on arcs never lifts a path above the greater of these two, so the second need not be read out.
-    if kept.line >= second.1.whole.max(PLAIN_ARC) {
+    // Below the sure ones the rule on arcs never lifts a path above the greater of these two, so the second need not
+    // be read out.
+    if second.1.whole <= SURE && kept.line >= second.1.whole.max(PLAIN_ARC) {
         return kept;
     }
     let other = read(lanes, &second.0, &second.1);
@@ -82,7 +86,7 @@ fn read(lanes: &Lanes, columns: &[usize], along: &Along) -> Traced {
     Traced {
         path,
         depth,
-        line: pointed_at(along.whole, arc.1),
+        line: by_depth(pointed_at(along.whole, arc.1), arc_depth),
         arc,
         arc_depth,
     }
@@ -95,6 +99,11 @@ fn pointed_at(whole: f32, arc: usize) -> f32 {
         LONG_ARC.. => whole.max(PLAIN_ARC),
         _ => whole,
     }
+}
+
+/// Log odds that are sure anyway, by the depth of the arc.
+fn by_depth(line: f32, arc_depth: f32) -> f32 {
+    if line > SURE { SURE + arc_depth } else { line }
 }
 
 /// How much darker a place is than the darker of both its sides, natural log units.
