@@ -49,6 +49,12 @@ const WAY: usize = DIRECTIONS.next_multiple_of(TILE) + 2 * ROUND;
 /// The same by pairs.
 const HALF_WAY: usize = PAIRS.next_multiple_of(TILE) + 2 * ROUND;
 
+const _: () = assert!(
+    DIRECTIONS.is_multiple_of(2)
+        && FIRST_LAYER.is_multiple_of(OUTPUTS)
+        && INNER.is_multiple_of(OUTPUTS)
+);
+
 /// One number in every direction, from [`ROUND`] on; both ends go on round the circle.
 type Way = [f32; WAY];
 /// One number in every pair of directions, likewise.
