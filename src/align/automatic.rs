@@ -14,13 +14,13 @@ use super::refusal::{Refusal, RefusalKind as Kind};
 use super::trust::{self, Evidence, Trust};
 use crate::geometry::{Homography, Lens, PhotoA, PhotoB};
 use crate::progress::Progress;
-use crate::register::repeats;
+use crate::register::{PatchGrid, repeats};
 pub use bent::BentAlignment;
 use candidates::{Candidate, Look, Sight, candidates};
 pub use differs::Differing;
 use differs::differs;
 use refine::{FULL, Fine, LAST, ROUGH, refine};
-use view::{AtoB, apart, inward, outward, overlap, shared};
+use view::{AtoB, View, apart, inward, outward, overlap, shared};
 
 /// Smaller photos have no room for features.
 const LEAST_EDGE: u32 = 64;
@@ -187,10 +187,11 @@ fn attempt(
     b: &Sight,
 ) -> Result<AutoAlignment, Refusal> {
     let (proposed, matches) = candidates(a, b);
-    let best = screened(a, b, &proposed).ok_or_else(|| no_match(matches))?;
+    let best = screened(a, b, &proposed, 0.0).ok_or_else(|| no_match(matches))?;
     let (best, rival) = with_rival(a, b, best);
     let start = outward(&best.fine.fit, &a.view, &b.view).map_err(|_| no_match(matches))?;
-    let fine = refine(reference, photo, &start, FULL).ok_or_else(|| no_match(matches))?;
+    let fine =
+        refine(reference, photo, &start, best.fine.rest()).ok_or_else(|| no_match(matches))?;
     let evidence =
         examined(reference, photo, &fine.fit, &trust::CHECK).ok_or_else(|| no_match(matches))?;
     if shared(reference, photo, &fine.fit) < LEAST_SHARED {
@@ -276,7 +277,8 @@ fn through_lens(
 fn fits_mirrored_as_well(a: &Sight, b: &Sight, detail: f64) -> bool {
     let b = b.mirrored();
     let (proposed, _) = candidates(a, &b);
-    screened(a, &b, &proposed).is_some_and(|other| other.evidence.detail >= detail)
+    screened(a, &b, &proposed, NO_RIVAL * detail)
+        .is_some_and(|other| other.evidence.detail >= detail)
 }
 
 fn turned_over() -> Refusal {
@@ -308,15 +310,20 @@ struct Checked {
 }
 
 /// The candidate under which most of the detail agrees. Only those that come near the best at a
-/// glance are refined.
-fn screened(a: &Sight, b: &Sight, proposed: &[Candidate]) -> Option<Checked> {
-    let glances: Vec<f64> = (proposed.par_iter())
-        .map(|candidate| glance(a, b, &candidate.fit).map_or(0.0, |evidence| evidence.detail))
+/// glance, and have this share of detail there, are refined.
+fn screened(a: &Sight, b: &Sight, proposed: &[Candidate], least: f64) -> Option<Checked> {
+    // What shows too little of the other photo may fit best of all: a corner of the table.
+    let glances: Vec<(&Candidate, f64)> = (proposed.par_iter())
+        .filter(|candidate| shared(&a.view.gray, &b.view.gray, &candidate.fit) >= LEAST_SHARED)
+        .filter_map(|candidate| Some((candidate, glance(a, b, &candidate.fit)?.detail)))
         .collect();
-    let most = glances.iter().copied().fold(0.0, f64::max);
-    let hopeful: Vec<&Candidate> = (proposed.iter().zip(&glances))
-        .filter(|(_, detail)| **detail >= NO_RIVAL * most)
-        .map(|(candidate, _)| candidate)
+    let most = (glances.iter())
+        .map(|(_, detail)| *detail)
+        .fold(0.0, f64::max);
+    let least = least.max(NO_RIVAL * most);
+    let hopeful: Vec<&Candidate> = (glances.iter())
+        .filter(|(_, detail)| *detail >= least)
+        .map(|(candidate, _)| *candidate)
         .collect();
     let checked: Vec<_> = (hopeful.par_iter())
         .filter_map(|candidate| check(a, b, candidate))
@@ -347,13 +354,22 @@ fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
         .flat_map(|[x, y]| [[*x, *y], [-x, -y]])
         .collect();
     let middle = best.evidence.middle;
+    // A repetition further on, the photos show all but the same of each other.
+    let Some(both) = Both::under(
+        &a.view.gray,
+        &b.view.gray,
+        &best.fine.fit,
+        trust::GLANCE.pixels,
+    ) else {
+        return (best, 0.0);
+    };
     let rivals: Vec<Checked> = (steps.par_iter())
         .filter_map(|[x, y]| {
             let shift: Homography<PhotoA, PhotoA> =
                 Homography::from_rows([[1.0, 0.0, *x], [0.0, 1.0, *y], [0.0, 0.0, 1.0]]).ok()?;
             let fit = shift.then(&best.fine.fit).ok()?;
             let matches = best.matches;
-            if glance(a, b, &fit)?.detail < NO_RIVAL * best.evidence.detail {
+            if both.examined(&fit, &trust::GLANCE.grid)?.detail < NO_RIVAL * best.evidence.detail {
                 return None;
             }
             let rival = check(a, b, &Candidate { fit, matches })?;
@@ -375,9 +391,6 @@ fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
 
 fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
     let (a, b) = (&a.view.gray, &b.view.gray);
-    if shared(a, b, &candidate.fit) < LEAST_SHARED {
-        return None;
-    }
     let fine = refine(a, b, &candidate.fit, ROUGH)?;
     if shared(a, b, &fine.fit) < LEAST_SHARED {
         return None;
@@ -391,12 +404,29 @@ fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
 }
 
 fn examined(a: &GrayImage, b: &GrayImage, fit: &AtoB, how: &trust::Check) -> Option<Evidence> {
-    let (a, b) = overlap(a, b, fit, how.pixels)?.ok()?;
-    let inner = inward(fit, &a, &b).ok()?;
-    let mut evidence = trust::examine(&a.plane, &b.plane, &inner, &how.grid);
-    evidence.middle = a.outward(evidence.middle);
-    evidence.scale = fit.scale_at(evidence.middle)?;
-    Some(evidence)
+    Both::under(a, b, fit, how.pixels)?.examined(fit, &how.grid)
+}
+
+/// What both photos show under a fit.
+struct Both {
+    a: View,
+    b: View,
+}
+
+impl Both {
+    fn under(a: &GrayImage, b: &GrayImage, fit: &AtoB, pixels: f64) -> Option<Self> {
+        let (a, b) = overlap(a, b, fit, pixels)?.ok()?;
+        Some(Self { a, b })
+    }
+
+    /// What is found there under this fit, or another that is near to it.
+    fn examined(&self, fit: &AtoB, grid: &PatchGrid) -> Option<Evidence> {
+        let inner = inward(fit, &self.a, &self.b).ok()?;
+        let mut evidence = trust::examine(&self.a.plane, &self.b.plane, &inner, grid);
+        evidence.middle = self.a.outward(evidence.middle);
+        evidence.scale = fit.scale_at(evidence.middle)?;
+        Some(evidence)
+    }
 }
 
 #[cfg(test)]

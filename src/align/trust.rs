@@ -40,13 +40,13 @@ const RANKS: PatchGrid = PatchGrid {
 
 /// ... of those that were refined ...
 pub(super) const RANKING: Check = Check {
-    pixels: 1.0e6,
+    pixels: 0.5e6,
     grid: RANKS,
 };
 
 /// ... and which of many are worth that.
 pub(super) const GLANCE: Check = Check {
-    pixels: 0.5e6,
+    pixels: 0.25e6,
     grid: RANKS,
 };
 

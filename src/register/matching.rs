@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::Feature;
-use super::descriptor::{LENGTH, UNIT};
+use super::descriptor::{LENGTH, UNIT, alike};
 use crate::wide::widest;
 
 /// A match must be nearer than this times the second nearest. Lowe (2004, section 7.1) takes 0.8;
@@ -72,44 +72,72 @@ fn likenesses(rows: &[[f32; ROWS]; LENGTH], lanes: &Lanes) -> [[f32; LANES]; ROW
     sums
 }
 
-/// For each feature of a picture, how alike the nearest of the other picture is, and which.
-#[derive(Debug, Clone)]
-struct Nearest {
-    alike: Vec<f32>,
-    index: Vec<u32>,
+/// For as many features as are compared at once, how alike the two nearest of the other picture
+/// are, and which; wherever those lie.
+#[derive(Debug, Clone, Copy)]
+struct Two {
+    alike: [[f32; LANES]; 2],
+    index: [[u32; LANES]; 2],
+}
+
+impl Two {
+    const NONE: Self = Self {
+        alike: [[-1.0; LANES]; 2],
+        index: [[u32::MAX; LANES]; 2],
+    };
+
+    /// Another feature of the other picture, and how alike it is to each.
+    #[inline(always)]
+    fn take(&mut self, alike: &[f32; LANES], index: &[u32; LANES]) {
+        let ([best, second], [first, next]) = (&mut self.alike, &mut self.index);
+        for k in 0..LANES {
+            let (nearer, nearest) = (alike[k] > second[k], alike[k] > best[k]);
+            let (other, number) = if nearer {
+                (alike[k], index[k])
+            } else {
+                (second[k], next[k])
+            };
+            (second[k], next[k]) = if nearest {
+                (best[k], first[k])
+            } else {
+                (other, number)
+            };
+            (best[k], first[k]) = if nearest {
+                (alike[k], index[k])
+            } else {
+                (best[k], first[k])
+            };
+        }
+    }
 }
 
 /// The nearest in `b` of each of `some`, and back; `some` are numbered from `first` on. `lanes` are
 /// the descriptors of `b`.
 #[inline(always)]
-fn nearest(some: &[Feature], b: &[Feature], lanes: &[Lanes], first: usize) -> (Vec<Best>, Nearest) {
+fn nearest(
+    some: &[Feature],
+    b: &[Feature],
+    lanes: &[Lanes],
+    first: usize,
+) -> (Vec<Best>, Vec<Two>) {
     let mut forth = vec![NONE; some.len()];
-    let padded = lanes.len() * LANES;
-    let mut back = Nearest {
-        alike: vec![-1.0; padded],
-        index: vec![u32::MAX; padded],
-    };
+    let mut back = vec![Two::NONE; lanes.len()];
     let rows: Vec<[[f32; ROWS]; LENGTH]> = (some.chunks(ROWS))
         .map(|some| {
             let number = |i: usize, r: usize| some.get(r).map_or(0, |f| f.descriptor[i]);
             std::array::from_fn(|i| std::array::from_fn(|r| f32::from(number(i, r))))
         })
         .collect();
-    let backs = (back.alike.as_chunks_mut::<LANES>().0.iter_mut())
-        .zip(back.index.as_chunks_mut::<LANES>().0);
-    for (block, (lanes, (back, index))) in lanes.iter().zip(backs).enumerate() {
+    for (block, (lanes, back)) in lanes.iter().zip(&mut back).enumerate() {
         let start = block * LANES;
         let count = LANES.min(b.len() - start);
         for (group, (rows, bests)) in rows.iter().zip(forth.chunks_mut(ROWS)).enumerate() {
             let alike = likenesses(rows, lanes);
             for (r, (best, alike)) in bests.iter_mut().zip(&alike).enumerate() {
-                let number = (first + group * ROWS + r) as u32;
+                back.take(alike, &[(first + group * ROWS + r) as u32; LANES]);
                 let mut most = alike[0];
-                for k in 0..LANES {
-                    let nearer = alike[k] > back[k];
-                    back[k] = if nearer { alike[k] } else { back[k] };
-                    index[k] = if nearer { number } else { index[k] };
-                    most = if alike[k] > most { alike[k] } else { most };
+                for alike in alike {
+                    most = if *alike > most { *alike } else { most };
                 }
                 if most > best.second {
                     for (k, likeness) in alike.iter().enumerate().take(count) {
@@ -124,12 +152,13 @@ fn nearest(some: &[Feature], b: &[Feature], lanes: &[Lanes], first: usize) -> (V
     (forth, back)
 }
 
-/// Matches that are mutually nearest and clearly nearer than the next, surest first.
+/// Matches that are mutually nearest and, seen from either of the two, clearly nearer than the
+/// next; surest first. Which picture is the first makes no difference.
 #[must_use]
 pub fn match_features(a: &[Feature], b: &[Feature]) -> Vec<Match> {
     // One pass over all pairs: the nearest in b of each of a, and back.
     let lanes: Vec<Lanes> = b.par_chunks(LANES).map(side_by_side).collect();
-    let parts: Vec<(Vec<Best>, Nearest)> = (a.par_chunks(PART).enumerate())
+    let parts: Vec<(Vec<Best>, Vec<Two>)> = (a.par_chunks(PART).enumerate())
         .map(|(part, some)| {
             widest(
                 #[inline(always)]
@@ -137,27 +166,47 @@ pub fn match_features(a: &[Feature], b: &[Feature]) -> Vec<Match> {
             )
         })
         .collect();
-    let mut back = vec![(-1.0, u32::MAX); b.len()];
+    let mut back = vec![Two::NONE; lanes.len()];
     for (_, part) in &parts {
-        for (best, here) in back.iter_mut().zip(part.alike.iter().zip(&part.index)) {
-            if *here.0 > best.0 {
-                *best = (*here.0, *here.1);
+        for (all, here) in back.iter_mut().zip(part) {
+            for (alike, index) in here.alike.iter().zip(&here.index) {
+                all.take(alike, index);
             }
         }
     }
-    let forth = parts.iter().flat_map(|(forth, _)| forth);
-    let mut matches: Vec<Match> = (forth.enumerate())
-        .filter(|(i, best)| best.index != usize::MAX && back[best.index].1 as usize == *i)
-        .filter(|(_, best)| best.second >= 0.0)
-        .map(|(i, best)| Match {
-            a: i,
-            b: best.index,
-            ratio: distance(best.alike) / distance(best.second).max(1e-6),
+    let forth: Vec<&Best> = parts.iter().flat_map(|(forth, _)| forth).collect();
+    let mut matches: Vec<Match> = (forth.into_par_iter().enumerate())
+        .filter_map(|(i, best)| {
+            let j = best.index;
+            let (block, k) = (back.get(j / LANES)?, j % LANES);
+            if block.index[0][k] as usize != i {
+                return None;
+            }
+            let next = block.index[1][k] as usize;
+            let second = if next < a.len() && same_place(&a[i], &a[next]) {
+                second_elsewhere(a, i, &b[j])
+            } else {
+                block.alike[1][k]
+            };
+            let least = |second: f32| {
+                (second >= 0.0).then(|| distance(best.alike) / distance(second).max(1e-6))
+            };
+            let ratio =
+                (least(best.second).into_iter().chain(least(second))).min_by(f32::total_cmp)?;
+            (ratio < RATIO).then_some(Match { a: i, b: j, ratio })
         })
-        .filter(|m| m.ratio < RATIO)
         .collect();
     matches.sort_by(|p, q| p.ratio.total_cmp(&q.ratio).then(p.a.cmp(&q.a)));
     matches
+}
+
+/// How alike the nearest to `to` is of those of `a` that lie elsewhere than the one numbered
+/// `nearest`.
+fn second_elsewhere(a: &[Feature], nearest: usize, to: &Feature) -> f32 {
+    (a.iter())
+        .filter(|other| !same_place(&a[nearest], other))
+        .map(|other| alike(&other.descriptor, &to.descriptor) as f32)
+        .fold(-1.0, f32::max)
 }
 
 fn better(best: &mut Best, b: &[Feature], j: usize, likeness: f32) {
@@ -184,7 +233,6 @@ fn same_place(a: &Feature, b: &Feature) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::register::descriptor::alike;
     use proptest::prelude::*;
 
     /// A feature whose descriptor has the length of a real one, near enough.
@@ -222,10 +270,23 @@ mod tests {
         for i in 0..a.len() {
             let j = first_best(&mut (0..b.len()).map(|j| score(i, j)));
             let back = first_best(&mut (0..a.len()).map(|i| score(i, j)));
-            let others = (0..b.len()).filter(|k| !same_place(&b[*k], &b[j]));
-            let second = others.map(|k| score(i, k)).fold(-1.0, f32::max);
-            let ratio = distance(score(i, j)) / distance(second).max(1e-6);
-            if back == i && second >= 0.0 && ratio < RATIO {
+            let seconds = [
+                (0..b.len())
+                    .filter(|k| !same_place(&b[*k], &b[j]))
+                    .map(|k| score(i, k))
+                    .fold(-1.0, f32::max),
+                (0..a.len())
+                    .filter(|k| !same_place(&a[*k], &a[i]))
+                    .map(|k| score(k, j))
+                    .fold(-1.0, f32::max),
+            ];
+            let ratio = (seconds.into_iter().filter(|second| *second >= 0.0))
+                .map(|second| distance(score(i, j)) / distance(second).max(1e-6))
+                .min_by(f32::total_cmp);
+            if back == i
+                && let Some(ratio) = ratio
+                && ratio < RATIO
+            {
                 matches.push(Match { a: i, b: j, ratio });
             }
         }

@@ -4,7 +4,7 @@ use euclid::{Box2D, Point2D};
 use image::GrayImage;
 use rayon::prelude::*;
 
-use super::view::{View, apart};
+use super::view::{AtoB, View, apart};
 use crate::align::refusal::{Refusal, RefusalKind as Kind};
 use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::register::{
@@ -74,8 +74,8 @@ impl Sight {
 
 /// A fit between two sights' working pixels with the feature matches behind it.
 #[derive(Debug, Clone)]
-pub(super) struct Candidate<A = PhotoA, B = PhotoB> {
-    pub(super) fit: Homography<A, B>,
+pub(super) struct Candidate {
+    pub(super) fit: AtoB,
     pub(super) matches: usize,
 }
 
@@ -92,39 +92,39 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
         })
         .collect();
     let (forth, back) = rayon::join(
-        || one_way(&a.features, &b.features, &matches),
-        || one_way::<PhotoB, PhotoA>(&b.features, &a.features, &turned),
+        || consensuses::<PhotoA, PhotoB>(&a.features, &b.features, &matches, TOLERANCE_PX, SEED),
+        || consensuses::<PhotoB, PhotoA>(&b.features, &a.features, &turned, TOLERANCE_PX, SEED),
     );
-    let back = back.into_iter().filter_map(|candidate| {
-        let fit = candidate.fit.inverse().ok()?;
-        let matches = candidate.matches;
-        Some(Candidate { fit, matches })
-    });
-    let mut distinct: Vec<Candidate> = Vec::new();
-    for candidate in forth.into_iter().chain(back) {
-        let size = a.view.gray.dimensions();
-        let quarters = [0.25, 0.75];
-        let same =
-            |other: &Candidate| apart(&other.fit, &candidate.fit, size, quarters) < SAME_FIT_PX;
-        if !distinct.iter().any(same) {
-            distinct.push(candidate);
-        }
-    }
-    (distinct, matches.len())
-}
-
-fn one_way<A: Send + Sync, B: Send + Sync>(
-    a: &[Feature],
-    b: &[Feature],
-    matches: &[Match],
-) -> Vec<Candidate<A, B>> {
-    let fits: Vec<_> = consensuses(a, b, matches, TOLERANCE_PX, SEED);
-    (fits.par_iter())
-        .filter_map(|found| {
-            let (fit, matches) = settled(a, b, found.transform)?;
+    let forth = forth.into_iter().map(|found| found.transform);
+    let back = (back.into_iter()).filter_map(|found| found.transform.inverse().ok());
+    let size = a.view.gray.dimensions();
+    let rough = distinct(forth.chain(back), |fit| *fit, size);
+    let settled: Vec<Candidate> = (rough.par_iter())
+        .filter_map(|fit| {
+            let (fit, matches) = settled(&a.features, &b.features, *fit)?;
             Some(Candidate { fit, matches })
         })
-        .collect()
+        .collect();
+    (
+        distinct(settled.into_iter(), |candidate| candidate.fit, size),
+        matches.len(),
+    )
+}
+
+/// Those of the `found` whose fit is another than those before it.
+fn distinct<T>(
+    found: impl Iterator<Item = T>,
+    fit: impl Fn(&T) -> AtoB,
+    size: (u32, u32),
+) -> Vec<T> {
+    let mut kept: Vec<T> = Vec::new();
+    for one in found {
+        let same = |other: &T| apart(&fit(other), &fit(&one), size, [0.25, 0.75]) < SAME_FIT_PX;
+        if !kept.iter().any(same) {
+            kept.push(one);
+        }
+    }
+    kept
 }
 
 fn settled<A, B>(

@@ -35,7 +35,7 @@ const fn round(pixels: f64, cells: usize, reach: usize, width: f64) -> Round {
 }
 
 /// A look that only has to tell whether a fit holds.
-pub(super) const ROUGH: &[Round] = &[round(0.5e6, 40, 10, 1.5)];
+pub(super) const ROUGH: &[Round] = &[round(0.25e6, 36, 7, 2.0), round(0.5e6, 40, 10, 1.5)];
 
 /// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the parts' height does
 /// not take away again. The first search reaches as far as the table or the tops of tall parts lie
@@ -47,6 +47,12 @@ pub(super) const FULL: &[Round] = &[
         ..round(2.0e6, 64, 6, 1.0)
     },
 ];
+
+/// The last of these alone, where the rough look left no doubt which level the places lie on.
+const SURE: &[Round] = FULL.split_at(1).1;
+
+/// Least share of the places of the rough look that agree for that.
+const SURE_SHARE: f64 = 0.8;
 
 /// The last of these once more, from a better start.
 pub(super) const LAST: &[Round] = &[round(2.0e6, 64, 6, 1.0)];
@@ -110,6 +116,17 @@ pub(super) struct Fine {
     pub(super) pairs: Vec<Pair>,
     /// Full-size px of the photo for one of the last round.
     pub(super) px: f64,
+}
+
+impl Fine {
+    /// The rounds that are left to do after a rough look.
+    pub(super) fn rest(&self) -> &'static [Round] {
+        if self.agreeing as f64 >= SURE_SHARE * self.pairs.len() as f64 {
+            SURE
+        } else {
+            FULL
+        }
+    }
 }
 
 /// A place found in both photos, full-size px.

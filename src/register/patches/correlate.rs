@@ -71,64 +71,103 @@ fn correlate_by<const LANES: usize>(
             }
         }
     }
-    let mut sums = Sums::new(span + side - 1);
+    let mut sums = Sums::of(seen, (x, y), span, side);
     for (top, scores) in scores.chunks_mut(span).enumerate() {
-        sums.take(seen, (x, y + top as isize), side);
+        if top > 0 {
+            sums.down(seen, (x, y + top as isize), side);
+        }
+        let mut here = sums.first(side);
         for (k, score) in scores.iter_mut().enumerate() {
-            let length = sums.length(k, side);
+            let length = here.length(side);
             let plain = length < piece.least;
             *score = if plain {
                 0.0
             } else {
                 *score / (piece.norm * length as f32)
             };
+            if k + 1 < span {
+                sums.right(&mut here, k, side);
+            }
         }
     }
     scores
 }
 
+/// Of values and of their squares.
+#[derive(Clone, Copy, Default)]
+struct Sum {
+    values: f64,
+    squares: f64,
+}
+
+impl Sum {
+    /// Length of the square of `side` px after its mean is taken away.
+    #[inline(always)]
+    fn length(&self, side: usize) -> f64 {
+        let mean = self.values * self.values / (side * side) as f64;
+        (self.squares - mean).max(0.0).sqrt()
+    }
+}
+
 /// Sums over the columns of a strip of a window, from its left edge on.
 struct Sums {
-    /// Of the values and of their squares, by column, less one of them: small numbers lose nothing.
-    columns: Vec<[f32; 2]>,
-    /// Over all columns before one.
-    upto: Vec<[f64; 2]>,
+    /// Taken off every value first: small numbers lose nothing.
+    about: f32,
+    values: Vec<f64>,
+    squares: Vec<f64>,
 }
 
 impl Sums {
-    fn new(wide: usize) -> Self {
-        Self {
-            columns: vec![[0.0; 2]; wide],
-            upto: vec![[0.0; 2]; wide + 1],
-        }
-    }
-
-    /// The strip of `side` rows from (x, y) on.
+    /// Of the strip of `side` rows from (x, y) on, for `span` squares beside each other.
     #[inline(always)]
-    fn take(&mut self, seen: &Seen, (x, y): (isize, isize), side: usize) {
-        let wide = self.columns.len();
-        let about = seen.from(x, y)[wide / 2];
-        self.columns.fill([0.0; 2]);
+    fn of(seen: &Seen, (x, y): (isize, isize), span: usize, side: usize) -> Self {
+        let wide = span + side - 1;
+        let mut sums = Self {
+            about: seen.from(x, y + (side / 2) as isize)[wide / 2],
+            values: vec![0.0; wide],
+            squares: vec![0.0; wide],
+        };
         for row in 0..side {
             let line = &seen.from(x, y + row as isize)[..wide];
-            for ([sum, square], value) in self.columns.iter_mut().zip(line) {
-                let v = value - about;
+            for ((sum, square), value) in (sums.values.iter_mut()).zip(&mut sums.squares).zip(line)
+            {
+                let v = f64::from(value - sums.about);
                 *sum += v;
                 *square += v * v;
             }
         }
-        let mut all = [0.0f64; 2];
-        for (upto, column) in self.upto[1..].iter_mut().zip(&self.columns) {
-            all = [all[0] + f64::from(column[0]), all[1] + f64::from(column[1])];
-            *upto = all;
+        sums
+    }
+
+    /// One row down, to the strip from (x, y) on.
+    #[inline(always)]
+    fn down(&mut self, seen: &Seen, (x, y): (isize, isize), side: usize) {
+        let wide = self.values.len();
+        let (out, into) = (
+            &seen.from(x, y - 1)[..wide],
+            &seen.from(x, y - 1 + side as isize)[..wide],
+        );
+        let sums = (self.values.iter_mut()).zip(&mut self.squares);
+        for ((sum, square), (out, into)) in sums.zip(out.iter().zip(into)) {
+            let (out, into) = (f64::from(out - self.about), f64::from(into - self.about));
+            *sum += into - out;
+            *square += into * into - out * out;
         }
     }
 
-    /// Length of the square of `side` px from column `k` on after its mean is taken away.
+    /// Of the leftmost square.
     #[inline(always)]
-    fn length(&self, k: usize, side: usize) -> f64 {
-        let sum = self.upto[k + side][0] - self.upto[k][0];
-        let square = self.upto[k + side][1] - self.upto[k][1];
-        (square - sum * sum / (side * side) as f64).max(0.0).sqrt()
+    fn first(&self, side: usize) -> Sum {
+        Sum {
+            values: self.values[..side].iter().sum(),
+            squares: self.squares[..side].iter().sum(),
+        }
+    }
+
+    /// From the square at column `k` to the next.
+    #[inline(always)]
+    fn right(&self, here: &mut Sum, k: usize, side: usize) {
+        here.values += self.values[k + side] - self.values[k];
+        here.squares += self.squares[k + side] - self.squares[k];
     }
 }
