@@ -135,8 +135,9 @@ impl Tally {
                     _ if p90 > 2.5 * expected.max(0.5) => "right, but more than promised",
                     _ => "right",
                 };
+                let other: usize = found.differs.iter().map(|r| r.compared - r.same).sum();
                 println!(
-                    "{word} {who}: p90 {p90:.1}, expected {expected:.1}; differs in {}; {:.0} ms; {:?}",
+                    "{word} {who}: p90 {p90:.1}, expected {expected:.1}; differs in {}, {other} pieces; {:.0} ms; {:?}",
                     found.differs.len(),
                     answer.millis,
                     found.trust

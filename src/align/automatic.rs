@@ -20,7 +20,7 @@ use candidates::{Candidate, Look, Sight, candidates};
 pub use differs::Differing;
 use differs::differs;
 use refine::{FULL, Fine, LAST, ROUGH, refine};
-use view::{AtoB, View, apart, inward, outward, overlap, shared};
+use view::{AtoB, Both, apart, inward, outward, shared};
 
 /// Smaller photos have no room for features.
 const LEAST_EDGE: u32 = 64;
@@ -28,8 +28,8 @@ const LEAST_EDGE: u32 = 64;
 /// Looks at two photos that show about as much as each other. Matching costs the product of the
 /// numbers of features.
 const ALIKE: Look = Look {
-    pixels: 1.0e6,
-    most: 4000,
+    pixels: 0.75e6,
+    most: 3000,
 };
 
 /// A closer look at both where that was not enough ...
@@ -190,10 +190,11 @@ fn attempt(
     let best = screened(a, b, &proposed, 0.0).ok_or_else(|| no_match(matches))?;
     let (best, rival) = with_rival(a, b, best);
     let start = outward(&best.fine.fit, &a.view, &b.view).map_err(|_| no_match(matches))?;
-    let fine =
-        refine(reference, photo, &start, best.fine.rest()).ok_or_else(|| no_match(matches))?;
+    let fine = refine(reference, photo, &start, FULL).ok_or_else(|| no_match(matches))?;
+    let both = Both::under(reference, photo, &fine.fit, trust::CHECK.pixels)
+        .ok_or_else(|| no_match(matches))?;
     let evidence =
-        examined(reference, photo, &fine.fit, &trust::CHECK).ok_or_else(|| no_match(matches))?;
+        found_in(&both, &fine.fit, &trust::CHECK.grid).ok_or_else(|| no_match(matches))?;
     if shared(reference, photo, &fine.fit) < LEAST_SHARED {
         return Err(no_match(matches));
     }
@@ -237,7 +238,7 @@ fn attempt(
         ));
     }
     Ok(AutoAlignment {
-        differs: differs(reference, photo, &found.homography),
+        differs: differs(&both, &found.homography),
         ..found
     })
 }
@@ -369,7 +370,8 @@ fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
                 Homography::from_rows([[1.0, 0.0, *x], [0.0, 1.0, *y], [0.0, 0.0, 1.0]]).ok()?;
             let fit = shift.then(&best.fine.fit).ok()?;
             let matches = best.matches;
-            if both.examined(&fit, &trust::GLANCE.grid)?.detail < NO_RIVAL * best.evidence.detail {
+            if found_in(&both, &fit, &trust::GLANCE.grid)?.detail < NO_RIVAL * best.evidence.detail
+            {
                 return None;
             }
             let rival = check(a, b, &Candidate { fit, matches })?;
@@ -404,29 +406,16 @@ fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
 }
 
 fn examined(a: &GrayImage, b: &GrayImage, fit: &AtoB, how: &trust::Check) -> Option<Evidence> {
-    Both::under(a, b, fit, how.pixels)?.examined(fit, &how.grid)
+    found_in(&Both::under(a, b, fit, how.pixels)?, fit, &how.grid)
 }
 
-/// What both photos show under a fit.
-struct Both {
-    a: View,
-    b: View,
-}
-
-impl Both {
-    fn under(a: &GrayImage, b: &GrayImage, fit: &AtoB, pixels: f64) -> Option<Self> {
-        let (a, b) = overlap(a, b, fit, pixels)?.ok()?;
-        Some(Self { a, b })
-    }
-
-    /// What is found there under this fit, or another that is near to it.
-    fn examined(&self, fit: &AtoB, grid: &PatchGrid) -> Option<Evidence> {
-        let inner = inward(fit, &self.a, &self.b).ok()?;
-        let mut evidence = trust::examine(&self.a.plane, &self.b.plane, &inner, grid);
-        evidence.middle = self.a.outward(evidence.middle);
-        evidence.scale = fit.scale_at(evidence.middle)?;
-        Some(evidence)
-    }
+/// What is found under this fit in what both show.
+fn found_in(both: &Both, fit: &AtoB, grid: &PatchGrid) -> Option<Evidence> {
+    let inner = inward(fit, &both.a, &both.b).ok()?;
+    let mut evidence = trust::examine(&both.a.plane, &both.b.plane, &inner, grid);
+    evidence.middle = both.a.outward(evidence.middle);
+    evidence.scale = fit.scale_at(evidence.middle)?;
+    Some(evidence)
 }
 
 #[cfg(test)]

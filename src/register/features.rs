@@ -132,9 +132,8 @@ fn extrema(octave: usize, gaussians: &[Plane], found: &mut Vec<Extremum>) {
         let rows: Vec<Vec<Extremum>> = (RIM..height - RIM)
             .into_par_iter()
             .map(|y| {
-                let hopeful = peaks_of(&three[1].values()[y * width..(y + 1) * width]);
-                (RIM..width - RIM)
-                    .filter(|x| hopeful[*x] && is_extremum(&three, *x, y))
+                (peaks_of(&three[1].values()[y * width..(y + 1) * width]).into_iter())
+                    .filter(|x| (RIM..width - RIM).contains(x) && is_extremum(&three, *x, y))
                     .filter_map(|x| locate(&three, x, y, octave, layer))
                     .collect()
             })
@@ -146,9 +145,12 @@ fn extrema(octave: usize, gaussians: &[Plane], found: &mut Vec<Extremum>) {
 /// Least response before the extremum is located.
 const FAINT: f32 = 0.8 * LEAST_RESPONSE / SCALES as f32;
 
-/// Which values of a row are strong enough and none of their neighbours beats them.
-fn peaks_of(row: &[f32]) -> Vec<bool> {
-    let mut peaks = vec![false; row.len()];
+/// Values of a row that are looked over together.
+const AT_ONCE: usize = 32;
+
+/// Where values of a row are strong enough and none of their neighbours beats them.
+fn peaks_of(row: &[f32]) -> Vec<usize> {
+    let mut peaks = vec![0u8; row.len()];
     widest(
         #[inline(always)]
         || {
@@ -156,11 +158,19 @@ fn peaks_of(row: &[f32]) -> Vec<bool> {
             for (peak, ((before, here), after)) in peaks[1..].iter_mut().zip(neighbours) {
                 let top = (*here >= FAINT) & (here >= before) & (here >= after);
                 let bottom = (*here <= -FAINT) & (here <= before) & (here <= after);
-                *peak = top | bottom;
+                *peak = u8::from(top | bottom);
             }
         },
     );
-    peaks
+    // Most stretches have none.
+    let stretches = peaks.chunks(AT_ONCE).enumerate();
+    stretches
+        .filter(|(_, some)| some.iter().fold(0, |any, peak| any | peak) != 0)
+        .flat_map(|(k, some)| {
+            let peaks = some.iter().enumerate().filter(|(_, peak)| **peak != 0);
+            peaks.map(move |(i, _)| k * AT_ONCE + i)
+        })
+        .collect()
 }
 
 fn is_extremum(three: &[&Plane; 3], x: usize, y: usize) -> bool {

@@ -313,7 +313,13 @@ mod tests {
                     if k % 5 == 4 { feature(0.0, 2_000_000 + k as u64) } else { same }
                 })
                 .collect();
-            prop_assert_eq!(match_features(&a, &b), plain(&a, &b));
+            let matches = match_features(&a, &b);
+            prop_assert_eq!(&matches, &plain(&a, &b));
+            let mut back: Vec<Match> = (match_features(&b, &a).iter())
+                .map(|m| Match { a: m.b, b: m.a, ratio: m.ratio })
+                .collect();
+            back.sort_by(|p, q| p.ratio.total_cmp(&q.ratio).then(p.a.cmp(&q.a)));
+            prop_assert_eq!(matches, back);
         }
     }
 }

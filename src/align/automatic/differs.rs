@@ -1,18 +1,14 @@
 //! Where two photos that fit show something else: another revision, a part that was added.
 
 use euclid::Point2D;
-use image::GrayImage;
 use serde::Serialize;
 
-use super::view::{AtoB, View, inward, overlap};
+use super::view::{AtoB, Both, View, inward};
 use crate::geometry::{Homography, PhotoA};
 use crate::register::{PatchGrid, Plane, patch_hits};
 use crate::stats::median;
 
-/// Size of the overlap that is compared, px.
-const PIXELS: f64 = 1.0e6;
-
-/// A search as wide as parts lean; what is farther off is somewhere else.
+/// A search as wide as parts lean, at 1 MP; what is farther off is somewhere else.
 const GRID: PatchGrid = PatchGrid {
     cells: 48,
     half: 7,
@@ -83,15 +79,14 @@ struct Block {
     same: [usize; 2],
 }
 
-/// The regions in which the photos differ under `fit`, largest first.
-pub(super) fn differs(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> Vec<Differing> {
-    let Some(Ok((a, b))) = overlap(a, b, fit, PIXELS) else {
+/// The regions in which the photos differ under `fit`, largest first. `both` is what both show
+/// under it, or under a fit that is near to it, at 1 MP.
+pub(super) fn differs(both: &Both, fit: &AtoB) -> Vec<Differing> {
+    let (a, b) = (&both.a, &both.b);
+    let Ok(forth) = inward(fit, a, b) else {
         return Vec::new();
     };
-    let (Ok(forth), Some(back)) = (
-        inward(fit, &a, &b),
-        inward(fit, &a, &b).ok().and_then(|fit| fit.inverse().ok()),
-    ) else {
+    let Ok(back) = forth.inverse() else {
         return Vec::new();
     };
     let (mine, theirs) = rayon::join(
@@ -102,7 +97,7 @@ pub(super) fn differs(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> Vec<Differing
             })
         },
     );
-    regions(&a, [&mine, &theirs])
+    regions(a, [&mine, &theirs])
 }
 
 fn pieces<S: Send + Sync, D: Send + Sync>(

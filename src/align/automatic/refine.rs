@@ -4,7 +4,7 @@ use euclid::Point2D;
 use image::GrayImage;
 use rayon::prelude::*;
 
-use super::view::{AtoB, View, inward, outward, overlap};
+use super::view::{AtoB, Both, View, inward, outward};
 use crate::geometry::{PhotoA, PhotoB};
 use crate::register::{Level, PatchGrid, PatchHit, Places, level, patch_hits, settle, support};
 
@@ -34,27 +34,18 @@ const fn round(pixels: f64, cells: usize, reach: usize, width: f64) -> Round {
     }
 }
 
-/// A look that only has to tell whether a fit holds.
+/// A look that tells whether a fit holds, and brings it near: features leave some fits dozens of
+/// full-size pixels off at a corner. The second search reaches as far as the table or the tops of
+/// tall parts lie from the board.
 pub(super) const ROUGH: &[Round] = &[round(0.25e6, 36, 7, 2.0), round(0.5e6, 40, 10, 1.5)];
 
-/// Coarse to fine: 2 MP at last, as more costs time and wins nothing that the parts' height does
-/// not take away again. The first search reaches as far as the table or the tops of tall parts lie
-/// from the board.
-pub(super) const FULL: &[Round] = &[
-    round(1.0e6, 56, 11, 1.5),
-    Round {
-        last: true,
-        ..round(2.0e6, 64, 6, 1.0)
-    },
-];
+/// 2 MP, as more costs time and wins nothing that the parts' height does not take away again.
+pub(super) const FULL: &[Round] = &[Round {
+    last: true,
+    ..round(2.0e6, 64, 6, 1.0)
+}];
 
-/// The last of these alone, where the rough look left no doubt which level the places lie on.
-const SURE: &[Round] = FULL.split_at(1).1;
-
-/// Least share of the places of the rough look that agree for that.
-const SURE_SHARE: f64 = 0.8;
-
-/// The last of these once more, from a better start.
+/// The same once more, from a better start.
 pub(super) const LAST: &[Round] = &[round(2.0e6, 64, 6, 1.0)];
 
 /// Cauchy scale of the first settling of a round, px.
@@ -118,17 +109,6 @@ pub(super) struct Fine {
     pub(super) px: f64,
 }
 
-impl Fine {
-    /// The rounds that are left to do after a rough look.
-    pub(super) fn rest(&self) -> &'static [Round] {
-        if self.agreeing as f64 >= SURE_SHARE * self.pairs.len() as f64 {
-            SURE
-        } else {
-            FULL
-        }
-    }
-}
-
 /// A place found in both photos, full-size px.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pair {
@@ -157,7 +137,7 @@ pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: &[Round
 }
 
 fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<Fine> {
-    let (a, b) = overlap(a, b, start, round.pixels)?.ok()?;
+    let Both { a, b } = Both::under(a, b, start, round.pixels)?;
     let fit = inward(start, &a, &b).ok()?;
     let hits = both_ways(&a, &b, &fit, &round.grid)?;
     if hits.len() < LEAST_PATCHES {

@@ -172,7 +172,7 @@ pub(super) fn shared(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> f64 {
 
 /// What both photos show under `fit`, at one scale and at most `pixels` each. `None` where they
 /// hardly overlap.
-pub(super) fn overlap(
+fn overlap(
     a: &GrayImage,
     b: &GrayImage,
     fit: &AtoB,
@@ -230,6 +230,20 @@ pub(super) fn overlap(
         Ok((first?, second?))
     };
     Some(views())
+}
+
+/// What both photos show under a fit.
+pub(super) struct Both {
+    pub(super) a: View,
+    pub(super) b: View,
+}
+
+impl Both {
+    /// At one scale and at most `pixels` each. `None` where they hardly overlap.
+    pub(super) fn under(a: &GrayImage, b: &GrayImage, fit: &AtoB, pixels: f64) -> Option<Self> {
+        let (a, b) = overlap(a, b, fit, pixels)?.ok()?;
+        Some(Self { a, b })
+    }
 }
 
 fn whole_pixels<S>(piece: &Box2D<f64, S>, image: &GrayImage) -> [u32; 4] {
