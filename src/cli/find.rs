@@ -100,16 +100,20 @@ fn print(found: &Found, score: Option<&FindScore>) {
     }
 }
 
-/// One line for the top of a text answer.
+/// The top of a text answer.
 pub(super) fn summary(found: &Found) -> String {
-    format!(
+    let counts = format!(
         "{} joints found, {} rows, {}.",
         found.joints.len(),
         found.rows.len(),
         found
             .px_per_mm
             .map_or_else(|| "scale not known".to_owned(), |s| format!("{s:.1} px/mm"))
-    )
+    );
+    match &found.caution {
+        Some(caution) => format!("{counts}\n  {caution}"),
+        None => counts,
+    }
 }
 
 fn span(ids: &[String]) -> String {

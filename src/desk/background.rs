@@ -10,11 +10,13 @@ use super::darkline::DarkPicture;
 use super::mapping::FoundOnPhoto;
 use super::start::RecentJob;
 use super::twins::{OtherJob, Twin, TwinKey};
-use crate::joint::{HintReport, JointSpot};
+use crate::joint::HintReport;
 use crate::paper::SlipView;
 use crate::progress::Progress;
 use crate::record::PhotoId;
-use crate::work::{AddReport, FoundAlignment, Session, TourReport, WorkError, Written};
+use crate::work::{
+    AddReport, FoundAlignment, RankedJoints, Session, TourReport, WorkError, Written,
+};
 
 /// What came of a piece of work.
 pub enum Done {
@@ -27,7 +29,7 @@ pub enum Done {
     /// Joints of a photo on which a map is made.
     Found(PhotoId, Result<FoundOnPhoto, WorkError>),
     /// Joints of a photo that no map covers, the most suspect first.
-    Joints(PhotoId, Result<Vec<JointSpot>, WorkError>),
+    Joints(PhotoId, Result<RankedJoints, WorkError>),
     /// The dark lines of a photo as a picture over it.
     DarkLines(PhotoId, Result<Box<DarkPicture>, WorkError>),
     /// The slip as it stands.

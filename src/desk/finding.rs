@@ -11,7 +11,7 @@ use super::model::Show;
 use crate::geometry::PhotoPoint;
 use crate::joint::{JointError, JointSpot};
 use crate::record::{PhotoId, Spot, Target};
-use crate::work::{WorkError, ranked_joints};
+use crate::work::{RankedJoints, WorkError, ranked_joints};
 
 /// What looking for joints is called while it runs.
 const FINDING: &str = "Looking for joints on this photo";
@@ -59,12 +59,11 @@ impl Desk {
     }
 
     /// Joints were found, the most suspect first.
-    pub(super) fn found_joints(
-        &mut self,
-        photo: &PhotoId,
-        found: Result<Vec<JointSpot>, WorkError>,
-    ) {
-        let found = match found {
+    pub(super) fn found_joints(&mut self, photo: &PhotoId, found: Result<RankedJoints, WorkError>) {
+        let RankedJoints {
+            spots: found,
+            caution,
+        } = match found {
             Ok(found) => found,
             // Asked for: nothing to say.
             Err(WorkError::Cancelled(_) | WorkError::Joint(JointError::Cancelled)) => return,
@@ -126,8 +125,9 @@ impl Desk {
         let remedy = if found.is_empty() {
             "Take the solder side from nearer, straight down; or click the joints."
         } else {
-            ""
+            caution.as_deref().unwrap_or_default()
         };
-        self.model.tell(text, remedy, found.is_empty());
+        self.model
+            .tell(text, remedy, found.is_empty() || caution.is_some());
     }
 }

@@ -48,18 +48,31 @@ pub fn hint_found(photo: &Path, progress: &Progress) -> Result<FoundHint, WorkEr
     Ok(FoundHint { report, found })
 }
 
-/// The joints of a photo, the one to look at first before the others; those that the photo cannot
-/// carry a hint of come last.
+/// The joints of a photo, found by themselves and ranked.
+#[derive(Debug)]
+pub struct RankedJoints {
+    /// The one to look at first before the others; those that the photo cannot carry a hint of
+    /// come last.
+    pub spots: Vec<JointSpot>,
+    /// As [`Found::caution`].
+    pub caution: Option<String>,
+}
+
+/// Finds the joints of a photo and ranks them.
 ///
 /// # Errors
 /// Where the work was stopped.
-pub fn ranked_joints(image: &RgbImage, progress: &Progress) -> Result<Vec<JointSpot>, WorkError> {
-    let spots = find_joints(image, progress)?.spots();
+pub fn ranked_joints(image: &RgbImage, progress: &Progress) -> Result<RankedJoints, WorkError> {
+    let found = find_joints(image, progress)?;
+    let spots = found.spots();
     let report = hint_photo(image, &spots, progress)?;
     let rank = |at: usize| report.joints.get(at).and_then(|joint| joint.rank);
     let mut order: Vec<usize> = (0..spots.len()).collect();
     order.sort_by_key(|at| (rank(*at).is_none(), rank(*at)));
-    Ok(order.into_iter().map(|at| spots[at].clone()).collect())
+    Ok(RankedJoints {
+        spots: order.into_iter().map(|at| spots[at].clone()).collect(),
+        caution: found.caution,
+    })
 }
 
 /// A list of found joints as the hint reads it: `id,x_px,y_px,land_radius_px`.

@@ -46,6 +46,27 @@ fn threads_do_not_change_the_finding() {
 }
 
 #[test]
+fn places_that_stand_in_no_rows_call_for_caution() {
+    let row = |members: std::ops::Range<usize>| Row {
+        joints: members.clone().map(|k| format!("F{}", k + 1)).collect(),
+        pitch_px: 60.0,
+        turn_deg: 0.0,
+        gaps: Vec::new(),
+        members: members.collect(),
+    };
+    let said = caution(40, &[row(0..5), row(3..5)]).unwrap();
+    assert!(
+        said.starts_with("Only 5 of 40 places stand in rows"),
+        "{said}"
+    );
+    assert!(said.contains("solder side"), "{said}");
+    // As many as a solder side has, or too few to ask for rows.
+    assert_eq!(caution(40, &[row(0..3), row(3..6)]), None);
+    assert_eq!(caution(14, &[]), None);
+    assert!(caution(15, &[]).is_some());
+}
+
+#[test]
 fn tiny_and_empty_photos_hold_no_joint() {
     for (w, h) in [(0, 0), (1, 1), (3, 200), (60, 41)] {
         let photo = RgbImage::from_fn(w, h, |x, y| Rgb([(x * 31 + y * 17) as u8; 3]));
