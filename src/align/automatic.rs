@@ -1,6 +1,7 @@
 //! Aligning one photo to another of the same side of the same board.
 
 mod bent;
+mod board;
 mod candidates;
 mod differs;
 mod refine;
@@ -16,11 +17,13 @@ use crate::geometry::{Homography, Lens, PhotoA, PhotoB};
 use crate::progress::Progress;
 use crate::register::{PatchGrid, repeats};
 pub use bent::BentAlignment;
+use board::BoardOnly;
+pub use board::OnBoard;
 use candidates::{Candidate, Look, Sight, candidates};
 pub use differs::Differing;
 use differs::differs;
 use refine::{FULL, Fine, LAST, ROUGH, refine};
-use view::{AtoB, Both, apart, inward, outward, shared};
+use view::{AtoB, Both, Shown, apart, inward, outward, shared};
 
 /// Smaller photos have no room for features.
 const LEAST_EDGE: u32 = 64;
@@ -118,31 +121,47 @@ pub fn automatic(
     photo: &GrayImage,
     progress: &Progress,
 ) -> Result<AutoAlignment, Refusal> {
-    automatic_through(reference, None, photo, progress)
+    let known = Known {
+        photo: reference,
+        lens: None,
+        on_board: None,
+    };
+    automatic_with(&known, photo, progress)
 }
 
-/// As [`automatic`], for a reference of which the lens is known: what is bent in the photo is then
-/// told apart from what is bent in the reference ([`AutoAlignment::bent`]).
+/// A photo, and what is known of how it lies on its board.
+#[derive(Clone, Copy)]
+pub struct Known<'a> {
+    /// Upright, at full size.
+    pub photo: &'a GrayImage,
+    /// Its lens: what is bent in another photo is then told apart from what is bent in this one
+    /// ([`AutoAlignment::bent`]).
+    pub lens: Option<&'a Lens>,
+    /// Where it shows the board: what lies beside it is then left out.
+    pub on_board: Option<OnBoard<'a>>,
+}
+
+/// As [`automatic`], with what is known of the reference.
 ///
 /// # Errors
 /// As [`automatic`].
-pub fn automatic_through(
-    reference: &GrayImage,
-    lens: Option<&Lens>,
+pub fn automatic_with(
+    known: &Known,
     photo: &GrayImage,
     progress: &Progress,
 ) -> Result<AutoAlignment, Refusal> {
     progress.expect(5);
     let step = || progress.tick().map_err(|_| stopped());
-    for (name, image) in [("reference", reference), ("photo", photo)] {
-        if image.width().min(image.height()) < LEAST_EDGE {
+    let only = (known.on_board).and_then(|on_board| BoardOnly::of(known.photo, on_board));
+    let reference = (only.as_ref()).map_or_else(|| Shown::whole(known.photo), BoardOnly::shown);
+    let lens = known.lens;
+    let shown = Shown::whole(photo);
+    for (name, image) in [("reference", reference), ("photo", shown)] {
+        let (width, height) = image.size();
+        if width.min(height) < LEAST_EDGE {
             return Err(Refusal::new(
                 Kind::NoDetail,
-                format!(
-                    "the {name} is only {} x {} px",
-                    image.width(),
-                    image.height()
-                ),
+                format!("the {name} is only {width} x {height} px"),
                 "use the photo at full size",
             ));
         }
@@ -150,13 +169,13 @@ pub fn automatic_through(
     let looked = |look_a, look_b| {
         let (a, b) = rayon::join(
             || Sight::of("reference", reference, look_a),
-            || Sight::of("photo", photo, look_b),
+            || Sight::of("photo", shown, look_b),
         );
         Ok::<_, Refusal>((a?, b?))
     };
     let (sight_a, sight_b) = looked(ALIKE, ALIKE)?;
     step()?;
-    let refusal = match attempt(reference, lens, photo, &sight_a, &sight_b) {
+    let refusal = match attempt(reference, lens, shown, &sight_a, &sight_b) {
         Ok(found) => return Ok(found),
         Err(refusal) if refusal.kind == Kind::OnePitch => return Err(refusal),
         Err(refusal) => refusal,
@@ -164,14 +183,15 @@ pub fn automatic_through(
     step()?;
     for (look_a, look_b) in [(CLOSER, CLOSER), (WIDE, CLOSE), (CLOSE, WIDE)] {
         let (close_a, close_b) = looked(look_a, look_b)?;
-        match attempt(reference, lens, photo, &close_a, &close_b) {
+        match attempt(reference, lens, shown, &close_a, &close_b) {
             Ok(found) => return Ok(found),
             Err(refusal) if refusal.kind == Kind::OnePitch => return Err(refusal),
             Err(_) => step()?,
         }
     }
     let turned = image::imageops::flip_horizontal(photo);
-    if attempt(reference, lens, &turned, &sight_a, &sight_b.mirrored()).is_ok() {
+    let turned = Shown::whole(&turned);
+    if attempt(reference, lens, turned, &sight_a, &sight_b.mirrored()).is_ok() {
         return Err(turned_over());
     }
     Err(refusal)
@@ -180,9 +200,9 @@ pub fn automatic_through(
 /// Screens at the size of the sights what their features propose, refines the best on the photos
 /// and checks it.
 fn attempt(
-    reference: &GrayImage,
+    reference: Shown,
     lens: Option<&Lens>,
-    photo: &GrayImage,
+    photo: Shown,
     a: &Sight,
     b: &Sight,
 ) -> Result<AutoAlignment, Refusal> {
@@ -229,7 +249,7 @@ fn attempt(
     };
     let found = through_lens(reference, lens, photo, &fine, &straight).unwrap_or(straight);
     let off = (found.bent).map_or(found.expected_error_px, |bent| bent.expected_error_px);
-    let (width, height) = photo.dimensions();
+    let (width, height) = photo.whole_size();
     if off > MOST_UNSURE * f64::from(width).hypot(f64::from(height)) {
         return Err(Refusal::new(
             Kind::NotTrusted,
@@ -246,18 +266,18 @@ fn attempt(
 /// The same through the lens of the photo, where the places found carry it. The homography is then
 /// the one that comes nearest to that.
 fn through_lens(
-    reference: &GrayImage,
+    reference: Shown,
     lens: Option<&Lens>,
-    photo: &GrayImage,
+    photo: Shown,
     fine: &Fine,
     found: &AutoAlignment,
 ) -> Option<AutoAlignment> {
-    let size = photo.dimensions().into();
+    let size = photo.whole_size().into();
     let first = bent::bent(fine, size, lens)?;
     let (straight, _) = first.nearest(lens)?;
     // The corners may have been out of reach of the straight fit.
     let corners = [0.0, 1.0];
-    let far = apart(&straight, &fine.fit, reference.dimensions(), corners) > MOVED_PX * fine.px;
+    let far = apart(&straight, &fine.fit, reference.whole_size(), corners) > MOVED_PX * fine.px;
     let again = far
         .then(|| refine(reference, photo, &straight, LAST))
         .flatten();
@@ -315,7 +335,7 @@ struct Checked {
 fn screened(a: &Sight, b: &Sight, proposed: &[Candidate], least: f64) -> Option<Checked> {
     // What shows too little of the other photo may fit best of all: a corner of the table.
     let glances: Vec<(&Candidate, f64)> = (proposed.par_iter())
-        .filter(|candidate| shared(&a.view.gray, &b.view.gray, &candidate.fit) >= LEAST_SHARED)
+        .filter(|candidate| shared(a.shown(), b.shown(), &candidate.fit) >= LEAST_SHARED)
         .filter_map(|candidate| Some((candidate, glance(a, b, &candidate.fit)?.detail)))
         .collect();
     let most = (glances.iter())
@@ -333,7 +353,7 @@ fn screened(a: &Sight, b: &Sight, proposed: &[Candidate], least: f64) -> Option<
 }
 
 fn glance(a: &Sight, b: &Sight, fit: &AtoB) -> Option<Evidence> {
-    examined(&a.view.gray, &b.view.gray, fit, &trust::GLANCE)
+    examined(a.shown(), b.shown(), fit, &trust::GLANCE)
 }
 
 /// The one with more detail; the first where they are equal.
@@ -356,12 +376,7 @@ fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
         .collect();
     let middle = best.evidence.middle;
     // A repetition further on, the photos show all but the same of each other.
-    let Some(both) = Both::under(
-        &a.view.gray,
-        &b.view.gray,
-        &best.fine.fit,
-        trust::GLANCE.pixels,
-    ) else {
+    let Some(both) = Both::under(a.shown(), b.shown(), &best.fine.fit, trust::GLANCE.pixels) else {
         return (best, 0.0);
     };
     let rivals: Vec<Checked> = (steps.par_iter())
@@ -392,7 +407,7 @@ fn with_rival(a: &Sight, b: &Sight, best: Checked) -> (Checked, f64) {
 }
 
 fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
-    let (a, b) = (&a.view.gray, &b.view.gray);
+    let (a, b) = (a.shown(), b.shown());
     let fine = refine(a, b, &candidate.fit, ROUGH)?;
     if shared(a, b, &fine.fit) < LEAST_SHARED {
         return None;
@@ -405,7 +420,7 @@ fn check(a: &Sight, b: &Sight, candidate: &Candidate) -> Option<Checked> {
     })
 }
 
-fn examined(a: &GrayImage, b: &GrayImage, fit: &AtoB, how: &trust::Check) -> Option<Evidence> {
+fn examined(a: Shown, b: Shown, fit: &AtoB, how: &trust::Check) -> Option<Evidence> {
     found_in(&Both::under(a, b, fit, how.pixels)?, fit, &how.grid)
 }
 

@@ -15,7 +15,9 @@ mod suspect;
 mod trust;
 
 pub use advice::{Suggestion, two_more_here};
-pub use automatic::{AutoAlignment, BentAlignment, Differing, automatic, automatic_through};
+pub use automatic::{
+    AutoAlignment, BentAlignment, Differing, Known, OnBoard, automatic, automatic_with,
+};
 pub use checks::centre_of as middle_of;
 pub use landmarks::{LandmarkFit, LandmarkMethod, LandmarkResidual, ScaleRange, from_landmarks};
 pub use lens::projection_through;

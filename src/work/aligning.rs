@@ -10,10 +10,11 @@ mod references;
 
 use std::path::PathBuf;
 
+use euclid::Point2D;
 use serde::Serialize;
 
-use crate::align::{Differing, Refusal, RefusalKind, Trust, automatic_through};
-use crate::geometry::Projection;
+use crate::align::{Differing, Known, OnBoard, Refusal, RefusalKind, Trust, automatic_with};
+use crate::geometry::{PhotoA, Projection};
 use crate::photo::{self, grey};
 use crate::progress::Progress;
 use crate::record::{PhotoId, View};
@@ -23,7 +24,7 @@ use super::plan::side_word;
 use super::session::Session;
 use carried::carried;
 pub use differing::differs_words;
-use differing::{Outlined, on_board};
+use differing::{Outlined, board_of, on_board};
 pub use references::{Elsewhere, same_places};
 use references::{OtherJobs, Reference, each_view_first, likelier, of_unit, references};
 
@@ -223,8 +224,16 @@ impl AutoTask {
     ) -> Result<Result<FoundAlignment, WorkError>, WorkError> {
         progress.check()?;
         let other = grey(&photo::open(&reference.path)?.image);
-        let lens = reference.alignment.projection.lens.as_ref();
-        match automatic_through(&other, lens, photo, progress) {
+        let there = &reference.alignment;
+        let board = board_of(&self.outlines, there);
+        let board =
+            (board.as_ref()).map(|board| move |at: Point2D<f64, PhotoA>| board(at.cast_unit()));
+        let known = Known {
+            photo: &other,
+            lens: there.projection.lens.as_ref(),
+            on_board: board.as_ref().map(|board| board as OnBoard),
+        };
+        match automatic_with(&known, photo, progress) {
             Ok(found) => self.found(reference, &found).map(Ok),
             Err(refusal) => {
                 progress.check()?;

@@ -1,10 +1,9 @@
 //! Fits that features propose.
 
 use euclid::{Box2D, Point2D};
-use image::GrayImage;
 use rayon::prelude::*;
 
-use super::view::{AtoB, View, apart};
+use super::view::{AtoB, Shown, View, apart};
 use crate::align::refusal::{Refusal, RefusalKind as Kind};
 use crate::geometry::{Homography, PhotoA, PhotoB};
 use crate::register::{
@@ -48,8 +47,8 @@ pub(super) struct Look {
 }
 
 impl Sight {
-    pub(super) fn of(name: &str, gray: &GrayImage, look: Look) -> Result<Self, Refusal> {
-        let view = View::whole(gray, look.pixels)?;
+    pub(super) fn of(name: &str, photo: Shown, look: Look) -> Result<Self, Refusal> {
+        let view = photo.view(look.pixels)?;
         let features = features(&view.plane, look.most);
         if features.len() < LEAST_FEATURES {
             return Err(Refusal::new(
@@ -62,6 +61,11 @@ impl Sight {
             ));
         }
         Ok(Self { view, features })
+    }
+
+    /// The photo as it is seen.
+    pub(super) fn shown(&self) -> Shown<'_> {
+        Shown::whole(&self.view.gray)
     }
 
     /// The sight of the same photo mirrored left for right.

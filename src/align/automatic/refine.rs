@@ -1,10 +1,9 @@
 //! A fit refined on patches, coarse to fine.
 
 use euclid::Point2D;
-use image::GrayImage;
 use rayon::prelude::*;
 
-use super::view::{AtoB, Both, View, inward, outward};
+use super::view::{AtoB, Both, Shown, View, inward, outward};
 use crate::geometry::{PhotoA, PhotoB};
 use crate::register::{Level, PatchGrid, PatchHit, Places, level, patch_hits, settle, support};
 
@@ -98,10 +97,10 @@ pub(super) struct Fine {
     /// Root mean square distance of these, full-size px of the photo.
     pub(super) rms: f64,
     /// How far the fit is from what it may as well be, for nine in ten of the places that agree,
-    /// full-size px of the photo; known after the last round of [`FULL`] only.
+    /// full-size px of the photo; known after [`FULL`] only.
     pub(super) apart: f64,
     /// Whether another flat level holds nearly as much: which of the two is the board cannot be
-    /// told; known after the last round of [`FULL`] only.
+    /// told; known after [`FULL`] only.
     pub(super) two_levels: bool,
     /// The places found in both photos in the last round, full-size px; not all of them agree.
     pub(super) pairs: Vec<Pair>,
@@ -120,7 +119,7 @@ pub(super) struct Pair {
 }
 
 /// Refines `start` by the rounds. `None` where the photos hardly overlap or too few patches are found again.
-pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: &[Round]) -> Option<Fine> {
+pub(super) fn refine(a: Shown, b: Shown, start: &AtoB, rounds: &[Round]) -> Option<Fine> {
     let mut fine = Fine {
         fit: *start,
         agreeing: 0,
@@ -136,7 +135,7 @@ pub(super) fn refine(a: &GrayImage, b: &GrayImage, start: &AtoB, rounds: &[Round
     Some(fine)
 }
 
-fn settled(a: &GrayImage, b: &GrayImage, start: &AtoB, round: &Round) -> Option<Fine> {
+fn settled(a: Shown, b: Shown, start: &AtoB, round: &Round) -> Option<Fine> {
     let Both { a, b } = Both::under(a, b, start, round.pixels)?;
     let fit = inward(start, &a, &b).ok()?;
     let hits = both_ways(&a, &b, &fit, &round.grid)?;

@@ -103,8 +103,16 @@ fn a_lens_is_told_apart_from_that_of_the_reference() {
     let bent_reference = bent(&reference, 0.02);
     let lens = Lens::new(reference.dimensions().into(), 0.02).unwrap();
     let plain = automatic(&reference, &photo, &Progress::new()).unwrap();
-    let through =
-        automatic_through(&bent_reference, Some(&lens), &photo, &Progress::new()).unwrap();
+    let through = automatic_with(
+        &Known {
+            photo: &bent_reference,
+            lens: Some(&lens),
+            on_board: None,
+        },
+        &photo,
+        &Progress::new(),
+    )
+    .unwrap();
     for (fit, lens) in [(plain, None), (through, Some(&lens))] {
         let found = fit.bent.unwrap();
         assert!((found.lens.k() + 0.03).abs() < 0.003, "{:?}", found.lens);
@@ -256,5 +264,76 @@ fn two_levels_that_hold_as_much_are_refused_by_name_and_one_that_holds_less_is_n
         let at = found.homography.apply(Point2D::new(x, y)).unwrap();
         let off = (at - Point2D::new(x, y)).length();
         assert!(off < 1.0, "{off} px at {x} {y}");
+    }
+}
+
+/// A corner of one board laid on four others, which stand for a busy table; turned by a quarter or
+/// not.
+fn on_table(at: (i64, i64), turned: bool) -> GrayImage {
+    let mut table = GrayImage::new(1600, 1200);
+    for (k, place) in [(0, 0), (800, 0), (0, 600), (800, 600)]
+        .into_iter()
+        .enumerate()
+    {
+        image::imageops::overlay(&mut table, &board(9 + k as u64), place.0, place.1);
+    }
+    let small = image::imageops::crop_imm(&board(1), 0, 0, 420, 320).to_image();
+    let small = if turned {
+        image::imageops::rotate90(&small)
+    } else {
+        small
+    };
+    image::imageops::overlay(&mut table, &small, at.0, at.1);
+    table
+}
+
+#[test]
+fn a_board_that_was_moved_on_its_table_is_found_where_it_is_known_to_be() {
+    let (reference, photo) = (on_table((80, 60), false), on_table((1100, 700), true));
+    let on_board =
+        |at: Point2D<f64, PhotoA>| (80.0..500.0).contains(&at.x) && (60.0..380.0).contains(&at.y);
+    // A quarter turn takes (x, y) of the board to (319 - y, x).
+    let truth = AtoB::from_rows([
+        [0.0, -1.0, 1100.0 + 319.0 + 60.0],
+        [1.0, 0.0, 700.0 - 80.0],
+        [0.0, 0.0, 1.0],
+    ])
+    .unwrap();
+    let known = Known {
+        photo: &reference,
+        lens: None,
+        on_board: Some(&on_board),
+    };
+    let found = automatic_with(&known, &photo, &Progress::new()).unwrap();
+    for (x, y) in [(90.0, 70.0), (480.0, 70.0), (480.0, 370.0), (250.0, 200.0)] {
+        let at = Point2D::new(x, y);
+        let off = (found.homography.apply(at).unwrap() - truth.apply(at).unwrap()).length();
+        assert!(off < 0.6, "{off} px at {x}, {y}");
+    }
+    // Without knowing the board it is the table that fits.
+    if let Ok(table) = align(&reference, &photo) {
+        let at = Point2D::new(250.0, 200.0);
+        let off = table.homography.apply(at).unwrap() - truth.apply(at).unwrap();
+        assert!(off.length() > 100.0, "{off:?}");
+    }
+}
+
+#[test]
+fn a_photo_that_is_all_board_is_left_as_it_is() {
+    let reference = board(1);
+    let photo = seen(&reference, &view(20.0, 0.9), 3);
+    let everywhere = |_: Point2D<f64, PhotoA>| true;
+    let nowhere = |_: Point2D<f64, PhotoA>| false;
+    let plain = align(&reference, &photo).unwrap();
+    for on_board in [&everywhere as OnBoard, &nowhere] {
+        let known = Known {
+            photo: &reference,
+            lens: None,
+            on_board: Some(on_board),
+        };
+        assert_eq!(
+            automatic_with(&known, &photo, &Progress::new()).unwrap(),
+            plain
+        );
     }
 }

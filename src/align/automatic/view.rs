@@ -1,6 +1,6 @@
 //! A photo, or a piece of it, at a working size.
 
-use euclid::Box2D;
+use euclid::{Box2D, Point2D};
 use fast_image_resize::images::{Image as Pixels, ImageRef};
 use fast_image_resize::{PixelType, ResizeAlg, ResizeOptions, Resizer};
 use image::GrayImage;
@@ -25,13 +25,6 @@ pub(super) struct View {
 }
 
 impl View {
-    /// The whole photo at no more than `pixels`.
-    pub(super) fn whole(gray: &GrayImage, pixels: f64) -> Result<Self, Refusal> {
-        let (width, height) = gray.dimensions();
-        let factor = (pixels / (f64::from(width) * f64::from(height))).sqrt();
-        Self::piece(gray, [0, 0, width, height], factor)
-    }
-
     /// The piece `[left, top, width, height]` of the photo, `factor` times as large (at most 1).
     fn piece(
         gray: &GrayImage,
@@ -95,10 +88,10 @@ impl View {
     }
 
     /// Working pixel to full-size pixel.
-    pub(super) fn outward<S>(&self, at: euclid::Point2D<f64, S>) -> euclid::Point2D<f64, S> {
+    pub(super) fn outward<S>(&self, at: Point2D<f64, S>) -> Point2D<f64, S> {
         let out = |v: f64, f: f64, c: f64| (v + 0.5) / f - 0.5 + c;
         let ([fx, fy], [cx, cy]) = (self.factor, self.corner);
-        euclid::Point2D::new(out(at.x, fx, cx), out(at.y, fy, cy))
+        Point2D::new(out(at.x, fx, cx), out(at.y, fy, cy))
     }
 
     /// Full-size pixel to working pixel: centres at whole numbers.
@@ -138,10 +131,79 @@ pub(super) fn apart(
     let places = shares.iter().flat_map(|v| shares.map(|u| (u, *v)));
     places
         .map(|(u, v)| {
-            let at = euclid::Point2D::new(u * f64::from(width), v * f64::from(height));
+            let at = Point2D::new(u * f64::from(width), v * f64::from(height));
             (one.apply(at).zip(other.apply(at))).map_or(f64::INFINITY, |(p, q)| (p - q).length())
         })
         .fold(0.0, f64::max)
+}
+
+/// A photo, and the box of it that may be matched, px.
+#[derive(Clone, Copy)]
+pub(super) struct Shown<'a> {
+    gray: &'a GrayImage,
+    /// Left, upper, right and lower edge; the last two do not belong to it.
+    part: [u32; 4],
+}
+
+impl<'a> Shown<'a> {
+    pub(super) fn whole(gray: &'a GrayImage) -> Self {
+        Self::part(gray, [0, 0, gray.width(), gray.height()])
+    }
+
+    pub(super) fn part(gray: &'a GrayImage, part: [u32; 4]) -> Self {
+        Self { gray, part }
+    }
+
+    /// At no more than `pixels`.
+    pub(super) fn view(&self, pixels: f64) -> Result<View, Refusal> {
+        let [left, top, right, bottom] = self.part;
+        let (width, height) = (right - left, bottom - top);
+        let factor = (pixels / (f64::from(width) * f64::from(height))).sqrt();
+        View::piece(self.gray, [left, top, width, height], factor)
+    }
+
+    /// Width and height of the whole photo, px.
+    pub(super) fn whole_size(&self) -> (u32, u32) {
+        self.gray.dimensions()
+    }
+
+    /// Width and height of the box, px.
+    pub(super) fn size(&self) -> (u32, u32) {
+        let [left, top, right, bottom] = self.part;
+        (right - left, bottom - top)
+    }
+
+    fn has<S>(&self, at: Point2D<f64, S>) -> bool {
+        let [left, top, right, bottom] = self.part.map(f64::from);
+        (left..=right - 1.0).contains(&at.x) && (top..=bottom - 1.0).contains(&at.y)
+    }
+
+    /// Places spread over it from edge to edge, [`GRID`] steps each way.
+    fn grid<S>(&self) -> impl Iterator<Item = Point2D<f64, S>> {
+        let [left, top, right, bottom] = self.part;
+        let along = |k: u32, from: u32, to: u32| {
+            f64::from(from) + f64::from(k) * f64::from(to - 1 - from) / f64::from(GRID)
+        };
+        (0..=GRID).flat_map(move |row| {
+            (0..=GRID).map(move |column| {
+                Point2D::new(along(column, left, right), along(row, top, bottom))
+            })
+        })
+    }
+
+    /// The box of whole pixels that holds `piece`: left, top, width, height.
+    fn whole_pixels<S>(&self, piece: &Box2D<f64, S>) -> [u32; 4] {
+        let [left, top, right, bottom] = self.part;
+        let low = |v: f64, least: u32| (v.floor().max(0.0) as u32).max(least);
+        let reach = |v: f64, most: u32| (v.ceil().max(0.0) as u32 + 1).min(most);
+        let (x, y) = (low(piece.min.x, left), low(piece.min.y, top));
+        [
+            x,
+            y,
+            reach(piece.max.x, right) - x,
+            reach(piece.max.y, bottom) - y,
+        ]
+    }
 }
 
 /// Points per axis at which the overlap is looked for.
@@ -152,63 +214,29 @@ const LEAST_EDGE: f64 = 48.0;
 
 /// How much of one photo the other shows under `fit`, 0..=1: the greater of the two shares, as a
 /// close-up lies in the other whole.
-pub(super) fn shared(a: &GrayImage, b: &GrayImage, fit: &AtoB) -> f64 {
+pub(super) fn shared(a: Shown, b: Shown, fit: &AtoB) -> f64 {
     let Ok(back) = fit.inverse() else {
         return 0.0;
     };
-    fn share<S, D>(from: &GrayImage, to: &GrayImage, fit: &Homography<S, D>) -> f64 {
-        let (width, height) = (f64::from(to.width()), f64::from(to.height()));
-        let along = |k: u32, size: u32| (f64::from(k) + 0.5) * f64::from(size) / f64::from(GRID);
-        let places = (0..GRID).flat_map(|row| (0..GRID).map(move |column| (column, row)));
-        let inside = places.filter(|(column, row)| {
-            let at = euclid::Point2D::new(along(*column, from.width()), along(*row, from.height()));
-            fit.apply(at)
-                .is_some_and(|at| (0.0..width).contains(&at.x) && (0.0..height).contains(&at.y))
-        });
-        inside.count() as f64 / f64::from(GRID * GRID)
+    fn share<S, D>(from: Shown, to: Shown, fit: &Homography<S, D>) -> f64 {
+        let inside = |at: &Point2D<f64, S>| fit.apply(*at).is_some_and(|at| to.has(at));
+        from.grid().filter(inside).count() as f64 / f64::from((GRID + 1) * (GRID + 1))
     }
     share(a, b, fit).max(share(b, a, &back))
 }
 
 /// What both photos show under `fit`, at one scale and at most `pixels` each. `None` where they
 /// hardly overlap.
-fn overlap(
-    a: &GrayImage,
-    b: &GrayImage,
-    fit: &AtoB,
-    pixels: f64,
-) -> Option<Result<(View, View), Refusal>> {
-    let inside = |image: &GrayImage, x: f64, y: f64| {
-        x >= 0.0
-            && y >= 0.0
-            && x <= f64::from(image.width() - 1)
-            && y <= f64::from(image.height() - 1)
-    };
-    let mut both = Vec::new();
-    for row in 0..=GRID {
-        for column in 0..=GRID {
-            let along = |k: u32, size: u32| f64::from(k) * f64::from(size - 1) / f64::from(GRID);
-            let from = euclid::Point2D::new(along(column, a.width()), along(row, a.height()));
-            if let Some(to) = fit.apply(from)
-                && inside(b, to.x, to.y)
-            {
-                both.push((from, to));
-            }
-        }
-    }
-    // A close-up lies between the grid's points: its own corners and middle count too.
+fn overlap(a: Shown, b: Shown, fit: &AtoB, pixels: f64) -> Option<Result<(View, View), Refusal>> {
+    // A close-up lies between the points of one: its own count too.
     let back = fit.inverse().ok()?;
-    for row in 0..=GRID {
-        for column in 0..=GRID {
-            let along = |k: u32, size: u32| f64::from(k) * f64::from(size - 1) / f64::from(GRID);
-            let to = euclid::Point2D::new(along(column, b.width()), along(row, b.height()));
-            if let Some(from) = back.apply(to)
-                && inside(a, from.x, from.y)
-            {
-                both.push((from, to));
-            }
-        }
-    }
+    let forth = a
+        .grid()
+        .filter_map(|from| Some((from, fit.apply(from).filter(|to| b.has(*to))?)));
+    let back = b
+        .grid()
+        .filter_map(|to| Some((back.apply(to).filter(|from| a.has(*from))?, to)));
+    let both: Vec<_> = forth.chain(back).collect();
     let piece_a = Box2D::from_points(both.iter().map(|(from, _)| *from));
     let piece_b = Box2D::from_points(both.iter().map(|(_, to)| *to));
     if piece_a.width().min(piece_a.height()) < LEAST_EDGE
@@ -224,8 +252,8 @@ fn overlap(
     (scale_a, scale_b) = (scale_a * shrink, scale_b * shrink);
     let views = || -> Result<(View, View), Refusal> {
         let (first, second) = rayon::join(
-            || View::piece(a, whole_pixels(&piece_a, a), scale_a),
-            || View::piece(b, whole_pixels(&piece_b, b), scale_b),
+            || View::piece(a.gray, a.whole_pixels(&piece_a), scale_a),
+            || View::piece(b.gray, b.whole_pixels(&piece_b), scale_b),
         );
         Ok((first?, second?))
     };
@@ -240,20 +268,8 @@ pub(super) struct Both {
 
 impl Both {
     /// At one scale and at most `pixels` each. `None` where they hardly overlap.
-    pub(super) fn under(a: &GrayImage, b: &GrayImage, fit: &AtoB, pixels: f64) -> Option<Self> {
+    pub(super) fn under(a: Shown, b: Shown, fit: &AtoB, pixels: f64) -> Option<Self> {
         let (a, b) = overlap(a, b, fit, pixels)?.ok()?;
         Some(Self { a, b })
     }
-}
-
-fn whole_pixels<S>(piece: &Box2D<f64, S>, image: &GrayImage) -> [u32; 4] {
-    let low = |v: f64| v.floor().max(0.0) as u32;
-    let (left, top) = (low(piece.min.x), low(piece.min.y));
-    let reach = |from: u32, to: f64, size: u32| ((to.ceil().max(0.0) as u32 + 1).min(size)) - from;
-    [
-        left,
-        top,
-        reach(left, piece.max.x, image.width()),
-        reach(top, piece.max.y, image.height()),
-    ]
 }

@@ -15,10 +15,20 @@ const PLACES: u32 = 8;
 /// A board's name and its edge, a closed polygon in mm.
 pub(super) type Outlined = (String, Vec<[f64; 2]>);
 
+/// Whether a place of the photo that is aligned so shows the board rather than the table; `None`
+/// where that is not known.
+pub(super) fn board_of<'a>(
+    outlines: &'a [Outlined],
+    there: &Alignment,
+) -> Option<impl Fn(PhotoPoint) -> bool + Sync + 'a> {
+    let (_, outline) = (outlines.iter()).find(|(board, _)| *board == there.view.board)?;
+    let back = there.projection.back().ok()?;
+    Some(move |at| (back.apply(at)).is_some_and(|at| inside_outline(outline, at)))
+}
+
 /// Whether the region of the photo that is aligned so shows the board rather than the table.
 pub(super) fn on_board(outlines: &[Outlined], there: &Alignment, region: &Differing) -> bool {
-    let outline = (outlines.iter()).find(|(board, _)| *board == there.view.board);
-    let (Some((_, outline)), Ok(back)) = (outline, there.projection.back()) else {
+    let Some(board) = board_of(outlines, there) else {
         return true;
     };
     let along = |k: u32| (f64::from(k) + 0.5) / f64::from(PLACES);
@@ -27,7 +37,7 @@ pub(super) fn on_board(outlines: &[Outlined], there: &Alignment, region: &Differ
             region.left + along(k % PLACES) * (region.right - region.left),
             region.top + along(k / PLACES) * (region.bottom - region.top),
         );
-        (back.apply(at)).is_some_and(|at| inside_outline(outline, at))
+        board(at)
     });
     inside.count() as f64 >= ON_BOARD * f64::from(PLACES * PLACES)
 }
