@@ -122,7 +122,7 @@ fn straightened(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> [Way; INPUTS
         for (k, way) in out[..INPUTS - 1].iter_mut().enumerate() {
             let lane = (FIRST + column + k).saturating_sub(REACH).min(LANES - 1);
             way[ROUND + direction] = row[lane];
-            all.push(row[lane]);
+            all.push(ordered(row[lane].to_bits().cast_signed()));
         }
         let place = darkness[direction * WIDTH + column];
         out[INPUTS - 1][ROUND + direction] = PLACE_SCALE * place.clamp(-MOST_PLACE, MOST_PLACE);
@@ -146,12 +146,18 @@ fn close(way: &mut [f32], numbers: usize) {
     way.copy_within(ROUND..2 * ROUND, ROUND + numbers);
 }
 
-/// Median of an even number of values: the mean of the middle two.
-fn middle(values: &mut [f32]) -> f32 {
+/// A number's bits as a whole number of the same order, and back: whole numbers are sorted faster.
+fn ordered(bits: i32) -> i32 {
+    bits ^ ((bits >> 31) & i32::MAX)
+}
+
+/// Median of an even number of values, [`ordered`]: the mean of the middle two.
+fn middle(values: &mut [i32]) -> f32 {
     let half = values.len() / 2;
-    let (low, high, _) = values.select_nth_unstable_by(half, f32::total_cmp);
-    let below = low.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    0.5 * (below + *high)
+    let (low, high, _) = values.select_nth_unstable(half);
+    let below = low.iter().copied().fold(i32::MIN, i32::max);
+    let value = |key: i32| f32::from_bits(ordered(key).cast_unsigned());
+    0.5 * (value(below) + value(*high))
 }
 
 /// One layer over a way of so many numbers: [`TAPS`] of them, `apart` from each other, round the circle; nothing

@@ -141,7 +141,7 @@ impl Patch {
         let first = self.origin.0.clamp(0, last_x);
         let last = (self.origin.0 + across as i64 - 1).clamp(0, last_x);
         let before = (first - self.origin.0).clamp(0, across as i64) as usize;
-        let mut pixels = vec![[0_u8; 3]; across];
+        let mut bordered = vec![[0_u8; 3]; across];
         let mut sums = vec![0.0_f32; self.side];
         let mut steps = vec![0_u32; self.side];
         for py in 0..self.side {
@@ -150,10 +150,23 @@ impl Patch {
                 let y = (self.origin.1 + (py * self.shrink + dy) as i64).clamp(0, last_y) as usize;
                 let row = &raw[y * row_len..(y + 1) * row_len];
                 let (row, _) = row[first as usize * 3..(last as usize + 1) * 3].as_chunks::<3>();
-                copy_with_borders(row, before, &mut pixels);
-                for (sum, group) in sums.iter_mut().zip(pixels.chunks_exact(self.shrink)) {
-                    for [r, g, b] in group {
-                        *sum += red[*r as usize] + green[*g as usize] + blue[*b as usize];
+                let pixels = if row.len() == across {
+                    row
+                } else {
+                    copy_with_borders(row, before, &mut bordered);
+                    &bordered
+                };
+                let light =
+                    |[r, g, b]: &[u8; 3]| red[*r as usize] + green[*g as usize] + blue[*b as usize];
+                if self.shrink == 1 {
+                    for (sum, pixel) in sums.iter_mut().zip(pixels) {
+                        *sum = light(pixel);
+                    }
+                } else {
+                    for (sum, group) in sums.iter_mut().zip(pixels.chunks_exact(self.shrink)) {
+                        for pixel in group {
+                            *sum += light(pixel);
+                        }
                     }
                 }
                 if brightest(pixels.as_flattened()) >= CLIPPED {
