@@ -295,6 +295,9 @@ fn photo_against_photo(
         }
         if let Some(words) = differs_words(&matched.differs, "the reference") {
             out::line(&format!("  Mind: {words}."));
+            out::line(
+                "  Two photos say nothing of where the board ends: if that region is the board itself, it is the table that fits. In a job the table is left out.",
+            );
         }
     }
     Ok(Ending::Done)
