@@ -1,5 +1,6 @@
 //! Photos of a job aligned by themselves, with photos of this unit and of another one.
 
+use image::imageops::{FilterType, overlay, resize};
 use image::{Rgb, RgbImage};
 use imageproc::drawing::{draw_filled_circle_mut, draw_filled_rect_mut};
 use imageproc::geometric_transformations::{Border, Interpolation, Projection, warp_into};
@@ -69,6 +70,12 @@ fn first_unit(bench: &Bench) -> RgbImage {
     image.save(bench.path("first.png")).expect("writable");
     start(bench, "one", "T-1");
     add(bench, "one", "first.png", "solder");
+    align_by_corners(bench, |at| at);
+    image
+}
+
+/// Aligns the first photo by four holes, `seen` being where it has what [`board`] has at a place.
+fn align_by_corners(bench: &Bench, seen: impl Fn([f64; 2]) -> [f64; 2]) {
     let mut arguments = vec![
         "align".to_owned(),
         "one".into(),
@@ -82,11 +89,25 @@ fn first_unit(bench: &Bench) -> RgbImage {
         ("hole D", 3.0, 27.0),
     ];
     for (name, x, y) in corners {
-        let [u, v] = photo_px(x, y);
+        let [u, v] = seen(photo_px(x, y));
         arguments.extend(["--place".to_owned(), format!("{name}={u},{v}")]);
     }
     bench.done(&arguments.iter().map(String::as_str).collect::<Vec<_>>());
-    image
+}
+
+/// The board half as large on a busy table; the same for a place on it.
+fn on_table(image: &RgbImage) -> (RgbImage, impl Fn([f64; 2]) -> [f64; 2] + use<>) {
+    const CORNER: [i64; 2] = [480, 400];
+    let mut table = RgbImage::new(1600, 1200);
+    for (seed, (x, y)) in (30..).zip([(0, 0), (1280, 0), (0, 800), (1280, 800)]) {
+        overlay(&mut table, &board(seed), x, y);
+    }
+    let small = resize(image, 640, 400, FilterType::Triangle);
+    overlay(&mut table, &small, CORNER[0], CORNER[1]);
+    let half = |v: f64, from: i64| (v + 0.5) / 2.0 - 0.5 + from as f64;
+    (table, move |[x, y]| {
+        [half(x, CORNER[0]), half(y, CORNER[1])]
+    })
 }
 
 /// Where the recorded alignment puts a board point.
@@ -166,4 +187,32 @@ fn a_job_with_nothing_aligned_says_where_to_begin() {
 
     assert_eq!(ran.code(), 1, "{ran:?}");
     assert!(ran.err().contains("align one by landmarks"), "{ran:?}");
+}
+
+#[test]
+fn a_board_turned_over_on_its_table_is_not_taken_for_the_side_that_was_up() {
+    let bench = Bench::new();
+    let (first, seen) = on_table(&board(7));
+    first.save(bench.path("first.png")).expect("writable");
+    let (other, _) = on_table(&board(8));
+    other.save(bench.path("other.png")).expect("writable");
+
+    // Two photos alone fit on the table, and the region is named.
+    let alone = bench.done(&["align", "--reference", "first.png", "--photo", "other.png"]);
+    assert!(
+        alone.out().contains("it is the table that fits"),
+        "{alone:?}"
+    );
+
+    // A job knows where the board is.
+    start(&bench, "one", "T-1");
+    add(&bench, "one", "first.png", "solder");
+    align_by_corners(&bench, &seen);
+    add(&bench, "one", "other.png", "solder");
+    let ran = bench.run(&["align", "one", "--photo", "other.png"]);
+    assert_eq!(ran.code(), 1, "{ran:?}");
+    assert!(
+        ran.err().contains("too little of the two photos agrees"),
+        "{ran:?}"
+    );
 }

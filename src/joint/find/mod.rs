@@ -205,14 +205,19 @@ const LEAST_IN_ROWS: f64 = 0.15;
 
 /// What to say where so few of all joints stand in rows that this may be a side with parts.
 fn caution(all: usize, rows: &[Row]) -> Option<String> {
-    let standing: BTreeSet<usize> = (rows.iter())
+    let members: BTreeSet<usize> = (rows.iter())
         .flat_map(|row| row.members.iter().copied())
         .collect();
-    let in_rows = standing.len();
+    let in_rows = members.len();
     let few = all >= ENOUGH_FOR_ROWS && (in_rows as f64) < LEAST_IN_ROWS * all as f64;
     few.then(|| {
+        let standing = match in_rows {
+            0 => format!("None of {all} places stands in a row"),
+            1 => format!("Only 1 of {all} places stands in a row"),
+            some => format!("Only {some} of {all} places stand in rows"),
+        };
         format!(
-            "Only {in_rows} of {all} places stand in rows, so most may be no joints: on a side with parts, lettering, chip ends and header tops look like joints. Photograph the solder side, straight down."
+            "{standing}, so most may be no joints: on a side with parts, lettering, chip ends and header tops look like joints. Photograph the solder side, straight down."
         )
     })
 }
