@@ -24,6 +24,12 @@ const SEED: u64 = 0x0062_656e_6368;
 /// in one corner leave open at the other.
 const GUIDED: [f64; 6] = [48.0, 32.0, 20.0, 14.0, 10.0, 8.0];
 
+/// A fit with as many matches as this, over as much of either edge of the first picture as this, leaves
+/// no corner that far open: its rounds begin at the third.
+const SPREAD: usize = 60;
+const SPREAD_OVER: f32 = 0.5;
+const FROM: usize = 2;
+
 /// Cauchy scale of a guided round as a share of its radius.
 const GUIDED_WIDTH: f64 = 1.0 / 6.0;
 
@@ -99,13 +105,27 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
         || consensuses::<PhotoA, PhotoB>(&a.features, &b.features, &matches, TOLERANCE_PX, SEED),
         || consensuses::<PhotoB, PhotoA>(&b.features, &a.features, &turned, TOLERANCE_PX, SEED),
     );
-    let forth = forth.into_iter().map(|found| found.transform);
-    let back = (back.into_iter()).filter_map(|found| found.transform.inverse().ok());
+    let wide = |places: &[&Feature], view: &View| {
+        places.len() >= SPREAD && spans(places, view.gray.dimensions())
+    };
+    let forth = forth.into_iter().map(|found| {
+        let places: Vec<&Feature> = (found.inliers.iter())
+            .map(|i| &a.features[matches[*i].a])
+            .collect();
+        (found.transform, wide(&places, &a.view))
+    });
+    let back = back.into_iter().filter_map(|found| {
+        let places: Vec<&Feature> = (found.inliers.iter())
+            .map(|i| &b.features[turned[*i].a])
+            .collect();
+        Some((found.transform.inverse().ok()?, wide(&places, &b.view)))
+    });
     let size = a.view.gray.dimensions();
-    let rough = distinct(forth.chain(back), |fit| *fit, size);
+    let rough = distinct(forth.chain(back), |(fit, _)| *fit, size);
     let settled: Vec<Candidate> = (rough.par_iter())
-        .filter_map(|fit| {
-            let (fit, matches) = settled(&a.features, &b.features, *fit)?;
+        .filter_map(|(fit, wide)| {
+            let rounds = &GUIDED[if *wide { FROM } else { 0 }..];
+            let (fit, matches) = settled(&a.features, &b.features, *fit, rounds)?;
             Some(Candidate { fit, matches })
         })
         .collect();
@@ -113,6 +133,12 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
         distinct(settled.into_iter(), |candidate| candidate.fit, size),
         matches.len(),
     )
+}
+
+/// Whether the places reach over much of the picture, either way.
+fn spans(places: &[&Feature], (width, height): (u32, u32)) -> bool {
+    let extent = Box2D::<f32, ()>::from_points(places.iter().map(|f| Point2D::new(f.x, f.y)));
+    extent.width() >= SPREAD_OVER * width as f32 && extent.height() >= SPREAD_OVER * height as f32
 }
 
 /// Those of the `found` whose fit is another than those before it.
@@ -135,11 +161,12 @@ fn settled<A, B>(
     a: &[Feature],
     b: &[Feature],
     start: Homography<A, B>,
+    rounds: &[f64],
 ) -> Option<(Homography<A, B>, usize)> {
     let mut fit = start;
     let mut used = 0;
-    for reach in GUIDED {
-        let near = guided_matches(a, b, &fit, reach);
+    for reach in rounds {
+        let near = guided_matches(a, b, &fit, *reach);
         if near.len() < LEAST_GUIDED {
             return None;
         }
