@@ -4,7 +4,7 @@ use std::path::Path;
 use benchglass::progress::Progress;
 use benchglass::record::{PlaceKey, Target, Unit, Verdict};
 use benchglass::render::UnitTruth;
-use benchglass::work::{Session, add_photos};
+use benchglass::work::{Session, add_photos, find_loose};
 use eframe::egui::{Key, accesskit::Role};
 use egui_kittest::kittest::Queryable as _;
 
@@ -99,6 +99,7 @@ fn the_joints_of_a_photo_without_a_map_are_found_and_walked() {
         |folder| {
             let shot = folder.join("part.png");
             let truth = part_of_a_sample(&shot);
+            let found = find_loose(&shot, &Progress::new()).unwrap();
             let dir = folder.join("FH12-0902");
             let unit: Unit = serde_json::from_value(serde_json::json!({
                 "code": "FH12-0902", "model": "Fernhollow FH-12", "complaint": "",
@@ -133,6 +134,17 @@ fn the_joints_of_a_photo_without_a_map_are_found_and_walked() {
             );
 
             window.get_by_label_contains("spot 1 on the glass");
+            // Showing a place changes nothing of it.
+            let shown = window.state().model.bench.as_ref().unwrap().stops[0].clone();
+            let Target::Photo(spot) = &shown.target else {
+                panic!("{shown:?}")
+            };
+            assert!(
+                (found.joints.iter()).any(|joint| {
+                    [joint.x_px, joint.y_px] == spot.at_px && joint.land_radius_px == spot.radius_px
+                }),
+                "{spot:?}"
+            );
             press(&mut window, Key::S);
             window.get_by_label_contains("spot 2 on the glass");
             press(&mut window, Key::J);

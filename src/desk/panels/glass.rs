@@ -305,9 +305,10 @@ fn radius(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
         let most = (spot.radius_px * 2.0).max(120.0);
         let slider = ui
             .add(
+                // Decimals given to the slider would round the value itself as soon as it is shown.
                 Slider::new(&mut value, 4.0..=most)
                     .suffix(" px")
-                    .fixed_decimals(0),
+                    .custom_formatter(|px, _| format!("{px:.0}")),
             )
             .labelled_by(name.id);
         if slider.changed() {
