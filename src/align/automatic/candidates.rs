@@ -24,11 +24,14 @@ const SEED: u64 = 0x0062_656e_6368;
 /// in one corner leave open at the other.
 const GUIDED: [f64; 6] = [48.0, 32.0, 20.0, 14.0, 10.0, 8.0];
 
-/// A fit with as many matches as this, over as much of either edge of the first picture as this, leaves
-/// no corner that far open: its rounds begin at the third.
-const SPREAD: usize = 60;
+/// A fit with as many matches as this ...
+const MANY: usize = 60;
+
+/// ... spread over this share of either edge of the first picture leaves no corner that far open ...
 const SPREAD_OVER: f32 = 0.5;
-const FROM: usize = 2;
+
+/// ... and is spared as many of the first rounds as this.
+const SPARED: usize = 2;
 
 /// Cauchy scale of a guided round as a share of its radius.
 const GUIDED_WIDTH: f64 = 1.0 / 6.0;
@@ -105,26 +108,23 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
         || consensuses::<PhotoA, PhotoB>(&a.features, &b.features, &matches, TOLERANCE_PX, SEED),
         || consensuses::<PhotoB, PhotoA>(&b.features, &a.features, &turned, TOLERANCE_PX, SEED),
     );
-    let wide = |places: &[&Feature], view: &View| {
-        places.len() >= SPREAD && spans(places, view.gray.dimensions())
-    };
-    let forth = forth.into_iter().map(|found| {
-        let places: Vec<&Feature> = (found.inliers.iter())
-            .map(|i| &a.features[matches[*i].a])
-            .collect();
-        (found.transform, wide(&places, &a.view))
-    });
-    let back = back.into_iter().filter_map(|found| {
-        let places: Vec<&Feature> = (found.inliers.iter())
-            .map(|i| &b.features[turned[*i].a])
-            .collect();
-        Some((found.transform.inverse().ok()?, wide(&places, &b.view)))
-    });
     let size = a.view.gray.dimensions();
+    let rounds = |inliers: &[usize]| -> &'static [f64] {
+        let places = inliers.iter().map(|i| &a.features[matches[*i].a]);
+        if inliers.len() >= MANY && spread(places, size) {
+            &GUIDED[SPARED..]
+        } else {
+            &GUIDED
+        }
+    };
+    let forth = (forth.into_iter()).map(|found| (found.transform, rounds(&found.inliers)));
+    let back = back.into_iter().filter_map(|found| {
+        let fit = found.transform.inverse().ok()?;
+        Some((fit, rounds(&found.inliers)))
+    });
     let rough = distinct(forth.chain(back), |(fit, _)| *fit, size);
     let settled: Vec<Candidate> = (rough.par_iter())
-        .filter_map(|(fit, wide)| {
-            let rounds = &GUIDED[if *wide { FROM } else { 0 }..];
+        .filter_map(|(fit, rounds)| {
             let (fit, matches) = settled(&a.features, &b.features, *fit, rounds)?;
             Some(Candidate { fit, matches })
         })
@@ -136,8 +136,8 @@ pub(super) fn candidates(a: &Sight, b: &Sight) -> (Vec<Candidate>, usize) {
 }
 
 /// Whether the places reach over much of the picture, either way.
-fn spans(places: &[&Feature], (width, height): (u32, u32)) -> bool {
-    let extent = Box2D::<f32, ()>::from_points(places.iter().map(|f| Point2D::new(f.x, f.y)));
+fn spread<'a>(places: impl Iterator<Item = &'a Feature>, (width, height): (u32, u32)) -> bool {
+    let extent = Box2D::<f32, ()>::from_points(places.map(|f| Point2D::new(f.x, f.y)));
     extent.width() >= SPREAD_OVER * width as f32 && extent.height() >= SPREAD_OVER * height as f32
 }
 

@@ -94,7 +94,6 @@ fn correlate_by<const LANES: usize>(
 }
 
 /// Of values and of their squares.
-#[derive(Clone, Copy, Default)]
 struct Sum {
     values: f64,
     squares: f64,
