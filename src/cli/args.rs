@@ -187,6 +187,13 @@ pub(crate) struct FindArgs {
     /// Where to write the joints as CSV with id,x_px,y_px,land_radius_px, as `hint --joints` reads it.
     #[arg(long)]
     pub csv: Option<PathBuf>,
+    /// Joints of this photo, five or more and about eight, same columns: looks for others like them,
+    /// for boards on which it finds little by itself.
+    #[arg(long)]
+    pub like: Option<PathBuf>,
+    /// Places of this photo that are no joints, same columns.
+    #[arg(long, requires = "like")]
+    pub unlike: Option<PathBuf>,
     /// A list of joints made by hand to compare with, same columns.
     #[arg(long)]
     pub truth: Option<PathBuf>,

@@ -6,7 +6,8 @@ use serde::Serialize;
 
 use crate::joint::{Found, read_joints_csv};
 use crate::work::{
-    FindScore, WorkError, find_loose, found_csv, read_joint_list, score_finding, write_text,
+    FindScore, WorkError, find_loose, find_loose_like, found_csv, read_joint_list, score_finding,
+    write_text,
 };
 
 use super::args::FindArgs;
@@ -32,7 +33,11 @@ pub(super) fn find(context: &Context, args: &FindArgs) -> Result<Ending, WorkErr
         None => None,
     };
     let found = out::with_progress("finding joints", |progress| {
-        find_loose(Path::new(&args.photo), progress)
+        let photo = Path::new(&args.photo);
+        match &args.like {
+            Some(like) => find_loose_like(photo, like, args.unlike.as_deref(), progress),
+            None => find_loose(photo, progress),
+        }
     })?;
     if let Some(path) = &args.csv {
         write_text(path, &found_csv(&found))?;
@@ -45,6 +50,11 @@ pub(super) fn find(context: &Context, args: &FindArgs) -> Result<Ending, WorkErr
         });
     } else {
         print(&found, against_list.as_ref());
+        if args.like.is_none() {
+            out::line(
+                "  Joints missing, or many that are none? List about eight of them and ask again with --like LIST.csv.",
+            );
+        }
     }
     Ok(Ending::Done)
 }

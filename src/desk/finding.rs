@@ -1,5 +1,6 @@
-//! The joints of a photo that no map covers, found by themselves: they become places of its round,
-//! the most suspect first. What is found is a proposal: whoever looks says whether it is a joint.
+//! The joints of a photo that no map covers, found by themselves or by their likeness to some that
+//! were pointed out: they become places of its round, the most suspect first. What is found is a
+//! proposal: whoever looks says whether it is a joint.
 
 use std::sync::Arc;
 
@@ -7,9 +8,9 @@ use eframe::egui::Context;
 
 use super::app::Desk;
 use super::background::Done;
-use super::model::Show;
+use super::model::{Bench, Show};
 use crate::geometry::PhotoPoint;
-use crate::joint::{JointError, JointSpot};
+use crate::joint::{JointError, JointSpot, LARGEST_PX, SMALLEST_PX};
 use crate::record::{PhotoId, Spot, Target};
 use crate::work::{RankedJoints, WorkError, ranked_joints};
 
@@ -53,8 +54,10 @@ impl Desk {
             return;
         };
         let (photo, image) = (photo.clone(), Arc::clone(image));
+        let (like, unlike) = (bench.examples(), joints_at(&bench.no_joints, &photo));
         self.background.start(ctx, FINDING, false, move |progress| {
-            Done::Joints(photo, ranked_joints(&image, progress))
+            let ranked = ranked_joints(&image, &like, &unlike, progress);
+            Done::Joints(photo, ranked)
         });
     }
 
@@ -62,6 +65,7 @@ impl Desk {
     pub(super) fn found_joints(&mut self, photo: &PhotoId, found: Result<RankedJoints, WorkError>) {
         let RankedJoints {
             spots: found,
+            examples,
             caution,
         } = match found {
             Ok(found) => found,
@@ -88,6 +92,12 @@ impl Desk {
             return;
         }
         bench.show = Show::Loose;
+        if examples > 0 {
+            // What an earlier search found and nobody confirmed is looked for anew.
+            let (clicked, before) = (&mut bench.clicked, &mut bench.found);
+            clicked.retain(|spot| spot.photo != *photo || !before.contains(spot));
+            before.retain(|spot| spot.photo != *photo);
+        }
         bench.refresh();
         let known: Vec<(PhotoPoint, f64)> = (bench.stops.iter())
             .filter_map(|stop| match &stop.target {
@@ -109,25 +119,79 @@ impl Desk {
             })
             .collect();
         let (count, before) = (new.len(), bench.stops.len());
+        bench.found.extend(new.iter().cloned());
         bench.clicked.extend(new);
         bench.refresh();
         bench.here = (before < bench.stops.len())
             .then_some(before)
             .or(bench.here);
         bench.redraw();
-        let text = match (found.len(), count) {
-            (0, _) => "No joint was found on this photo.".to_owned(),
-            (all, 0) => format!("{all} joints found; all of them are in the round already."),
-            (_, new) => format!(
-                "{new} joints found, the most suspect first. See whether each is one; what is not judged is not kept."
-            ),
-        };
-        let remedy = if found.is_empty() {
-            "Take the solder side from nearer, straight down; or click the joints."
-        } else {
-            caution.as_deref().unwrap_or_default()
+        let text = said(found.len(), count, examples);
+        let remedy = match (&caution, examples) {
+            _ if found.is_empty() => {
+                "Take the solder side from nearer, straight down; or click about eight joints, rims fitted, and press J again: it then looks for others like them."
+            }
+            (Some(caution), _) => caution,
+            (None, 0) => {
+                "Joints missing, or many that are none? Click about eight joints, rims fitted, and press J again: it then looks for others like them."
+            }
+            (None, _) => {
+                "Forget what is none, click what is missing, and press J again: it learns from both."
+            }
         };
         self.model
             .tell(text, remedy, found.is_empty() || caution.is_some());
+    }
+}
+
+/// What came of looking for joints: how many in all, how many of them new to the round, and by how
+/// many examples.
+fn said(all: usize, new: usize, examples: usize) -> String {
+    let like = match examples {
+        0 => String::new(),
+        some => format!(" like the {some} that were pointed out"),
+    };
+    match (all, new) {
+        (0, _) => format!("No joint{like} was found on this photo."),
+        (all, 0) => format!("{all} joints{like} found; all of them are in the round already."),
+        (_, new) => format!(
+            "{new} joints{like} found, the most suspect first. See whether each is one; what is not judged is not kept."
+        ),
+    }
+}
+
+/// The places on this photo, as the hint takes them.
+fn joints_at(spots: &[Spot], photo: &PhotoId) -> Vec<JointSpot> {
+    (spots.iter())
+        .filter(|spot| spot.photo == *photo)
+        .enumerate()
+        .map(|(k, spot)| JointSpot {
+            id: format!("spot {}", k + 1),
+            centre: PhotoPoint::from(spot.at_px),
+            land_radius_px: spot.radius_px,
+            pin_radius_px: None,
+            px_per_mm: None,
+            tilt_deg: None,
+        })
+        .collect()
+}
+
+impl Bench {
+    /// The places of the photo on the table that somebody pointed out: clicked, or judged.
+    fn examples(&self) -> Vec<JointSpot> {
+        let Some(photo) = &self.photo else {
+            return Vec::new();
+        };
+        let spots: Vec<Spot> = (self.stops.iter())
+            .filter_map(|stop| match &stop.target {
+                Target::Photo(spot) => Some(spot.clone()),
+                _ => None,
+            })
+            .filter(|spot| !(self.clicked.contains(spot) && self.found.contains(spot)))
+            .collect();
+        let usable = SMALLEST_PX..=LARGEST_PX;
+        let mut spots = joints_at(&spots, photo);
+        spots.retain(|spot| usable.contains(&spot.land_radius_px));
+        spots
     }
 }

@@ -56,6 +56,8 @@ impl Desk {
             whole_row: false,
             only_unseen: false,
             clicked: Vec::new(),
+            found: Vec::new(),
+            no_joints: Vec::new(),
             hints: BTreeMap::new(),
             hinting: None,
             image: None,

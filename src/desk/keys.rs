@@ -263,7 +263,7 @@ pub const TABLE: &[Entry] = {
         entry(C::AddPhotos, G::Job, N::Nothing, ctrl(Key::O), "add photos…", "Bring photos in. Dropping them on the window does the same."),
         entry(C::Landmarks, G::Job, N::Photo, plain(Key::K), "landmarks", "Say where this photo lies on the board."),
         entry(C::FindPlace, G::Job, N::Photo, shift(Key::K), "find its place", "Let this photo find its place on the board by itself, against one that lies there already. Check what it proposes."),
-        entry(C::FindJoints, G::Job, N::Photo, plain(Key::J), "find the joints", "Let the joints of a photo without a map be looked for, the most suspect first. Check that each is one."),
+        entry(C::FindJoints, G::Job, N::Photo, plain(Key::J), "find the joints", "Let the joints of a photo without a map be looked for, the most suspect first. Check that each is one. Where it finds little, click about eight joints first: it then looks for others like them."),
         entry(C::MakeMap, G::Job, N::Photo, ctrl(Key::M), "make a map", "Make a board map from the photo on the table: parts and pins, by clicks."),
         entry(C::Measure, G::Job, N::Job, plain(Key::V), "readings", "Write down readings of rails and test points."),
         entry(C::Gate, G::Job, N::Job, plain(Key::G), "gate", "What still forbids the next power stage, and why."),

@@ -184,8 +184,12 @@ pub struct Bench {
     pub whole_row: bool,
     /// Walk through unseen stops only.
     pub only_unseen: bool,
-    /// Places that were clicked and not judged yet.
+    /// Places that were clicked or found and not judged yet.
     pub clicked: Vec<Spot>,
+    /// Those of them that were found, and not confirmed by anybody.
+    pub found: Vec<Spot>,
+    /// Found places that somebody forgot: no joints.
+    pub no_joints: Vec<Spot>,
     /// Hints by photo.
     pub hints: BTreeMap<PhotoId, (HintKey, Arc<HintReport>)>,
     /// The hint that is being worked out.

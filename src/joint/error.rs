@@ -77,6 +77,24 @@ pub enum JointError {
         /// Most joints that are accepted.
         limit: usize,
     },
+    /// Too few examples to learn from.
+    #[error(
+        "{given} joints are too few to look for others like them; give {needed} or more, about eight"
+    )]
+    FewExamples {
+        /// How many there are.
+        given: usize,
+        /// How many are needed.
+        needed: usize,
+    },
+    /// An example that cannot be looked at.
+    #[error("example {id}: {problem}; give middle and land radius in px of the upright photo")]
+    BadExample {
+        /// Its name.
+        id: String,
+        /// What is wrong with it.
+        problem: String,
+    },
     /// The user asked for the work to stop.
     #[error("the hint was stopped on request; nothing was written")]
     Cancelled,

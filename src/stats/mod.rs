@@ -1,8 +1,10 @@
-//! Ground floor: intervals, ranks, robust spread, and how well a score tells two kinds apart.
+//! Ground floor: intervals, ranks, robust spread, how well a score tells two kinds apart, and
+//! weights that do.
 
 mod bootstrap;
 mod classify;
 mod interval;
+mod logistic;
 mod robust;
 
 pub use bootstrap::group_bootstrap_95;
@@ -11,4 +13,5 @@ pub use classify::{
     reliability, roc_auc,
 };
 pub use interval::{Interval, wilson_95};
+pub use logistic::{Case, Logistic, logistic_ridge};
 pub use robust::{mad_sigma, median};

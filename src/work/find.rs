@@ -5,12 +5,16 @@ use std::path::Path;
 use image::RgbImage;
 use serde::Serialize;
 
-use crate::joint::{Found, HintReport, JointSpot, find_joints, hint_photo};
+use crate::joint::{
+    Found, HintReport, JointError, JointSpot, LEAST_EXAMPLES, find_joints, find_joints_like,
+    hint_photo, read_joints_csv,
+};
 use crate::photo;
 use crate::progress::Progress;
 use crate::stats::{Interval, wilson_95};
 
 use super::error::WorkError;
+use super::evaluate::read_joint_list;
 
 /// Joints of a photo that belongs to no job.
 ///
@@ -19,6 +23,36 @@ use super::error::WorkError;
 pub fn find_loose(photo: &Path, progress: &Progress) -> Result<Found, WorkError> {
     let opened = photo::open(photo)?;
     Ok(find_joints(&opened.image, progress)?)
+}
+
+/// Joints of a photo that belongs to no job, like those of the list `like`; the places of `unlike`
+/// are none.
+///
+/// # Errors
+/// Where the photo or a list cannot be read, `like` holds too few joints or one that is not on the
+/// photo, or the work was stopped.
+pub fn find_loose_like(
+    photo: &Path,
+    like: &Path,
+    unlike: Option<&Path>,
+    progress: &Progress,
+) -> Result<Found, WorkError> {
+    let read = |list: &Path| -> Result<Vec<JointSpot>, WorkError> {
+        let name = list.display().to_string();
+        Ok(read_joints_csv(&read_joint_list(list)?, &name)?)
+    };
+    let (joints, others) = (read(like)?, unlike.map(read).transpose()?);
+    let opened = photo::open(photo)?;
+    let others = others.unwrap_or_default();
+    find_joints_like(&opened.image, &joints, &others, progress).map_err(|error| match error {
+        JointError::FewExamples { .. } | JointError::BadExample { .. } => WorkError::BadInput {
+            reason: format!("{}: {error}", like.display()),
+            remedy: format!(
+                "list joints of this photo, {LEAST_EXAMPLES} or more, about eight, of each kind that it shows"
+            ),
+        },
+        error => error.into(),
+    })
 }
 
 /// The hint on the joints that were found by themselves, with what was found.
@@ -54,16 +88,33 @@ pub struct RankedJoints {
     /// The one to look at first before the others; those that the photo cannot carry a hint of
     /// come last.
     pub spots: Vec<JointSpot>,
+    /// How many examples they were found by; none where the photo was searched without.
+    pub examples: usize,
     /// As [`Found::caution`].
     pub caution: Option<String>,
 }
 
-/// Finds the joints of a photo and ranks them.
+/// Finds the joints of a photo and ranks them: those like `like`, of which `unlike` are none, where
+/// there are enough examples, and what looks like a joint by itself where not.
 ///
 /// # Errors
-/// Where the work was stopped.
-pub fn ranked_joints(image: &RgbImage, progress: &Progress) -> Result<RankedJoints, WorkError> {
-    let found = find_joints(image, progress)?;
+/// Where the work was stopped, or an example does not lie on the photo.
+pub fn ranked_joints(
+    image: &RgbImage,
+    like: &[JointSpot],
+    unlike: &[JointSpot],
+    progress: &Progress,
+) -> Result<RankedJoints, WorkError> {
+    let examples = if like.len() < LEAST_EXAMPLES {
+        0
+    } else {
+        like.len()
+    };
+    let found = if examples == 0 {
+        find_joints(image, progress)?
+    } else {
+        find_joints_like(image, like, unlike, progress)?
+    };
     let spots = found.spots();
     let report = hint_photo(image, &spots, progress)?;
     let rank = |at: usize| report.joints.get(at).and_then(|joint| joint.rank);
@@ -71,6 +122,7 @@ pub fn ranked_joints(image: &RgbImage, progress: &Progress) -> Result<RankedJoin
     order.sort_by_key(|at| (rank(*at).is_none(), rank(*at)));
     Ok(RankedJoints {
         spots: order.into_iter().map(|at| spots[at].clone()).collect(),
+        examples,
         caution: found.caution,
     })
 }

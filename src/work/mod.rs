@@ -31,8 +31,8 @@ pub use darkline::write_dark_lines;
 pub use error::{Trouble, WorkError};
 pub use evaluate::{Together, TruthSet, evaluate_folder, find_truth_sets, read_joint_list};
 pub use find::{
-    FindScore, FoundHint, RankedJoints, SAME_PLACE, SAME_RADIUS, find_loose, found_csv, hint_found,
-    ranked_joints, score_finding,
+    FindScore, FoundHint, RankedJoints, SAME_PLACE, SAME_RADIUS, find_loose, find_loose_like,
+    found_csv, hint_found, ranked_joints, score_finding,
 };
 pub use hints::{evidence, hint_image, hint_in_job, hint_loose, spots_of, spots_on_photo};
 pub use library::{NewerMap, Standing, begin_with_library, compare_maps, keep_map, newer_maps};

@@ -114,6 +114,58 @@ fn find_keeps_its_contract_and_feeds_the_hint() {
 }
 
 #[test]
+fn find_looks_for_joints_like_those_of_a_list() {
+    let bench = Bench::new();
+    let truth = sample(&bench).joints;
+    let list = |name: &str, joints: &[[f64; 3]]| {
+        let mut text = String::from("id,x_px,y_px,land_radius_px\n");
+        for (k, [x, y, r]) in joints.iter().enumerate() {
+            text += &format!("E{k},{x:.1},{y:.1},{r:.1}\n");
+        }
+        std::fs::write(bench.path(name), text).expect("writable");
+    };
+    let some: Vec<[f64; 3]> = truth.iter().step_by(truth.len() / 8).copied().collect();
+    list("like.csv", &some);
+    let asked = |unlike: &[&str]| {
+        let plain = [
+            "find", "--photo", "part.png", "--like", "like.csv", "--json",
+        ];
+        bench.done(&[&plain, unlike].concat()).json()
+    };
+    let number = |v: &Value| v.as_f64().expect("a number");
+    let on = |found: &Value, [x, y, r]: &[f64; 3]| {
+        let joints = found["joints"].as_array().expect("a list");
+        (joints.iter()).any(|j| (number(&j["x_px"]) - x).hypot(number(&j["y_px"]) - y) < 0.5 * r)
+    };
+    let found = asked(&[]);
+    let hits = truth.iter().filter(|t| on(&found, t)).count();
+    assert!(hits * 10 >= truth.len() * 8, "{hits} of {}", truth.len());
+    let all = found["joints"].as_array().map_or(0, Vec::len);
+    assert!(hits * 10 >= all * 6, "{hits} of {all} found");
+
+    let none = truth.iter().find(|t| on(&found, t) && !some.contains(t));
+    let none = *none.expect("one is found");
+    list("none.csv", &[none]);
+    let without = asked(&["--unlike", "none.csv"]);
+    assert!(!on(&without, &none), "{none:?}");
+
+    for (joints, said) in [
+        (&some[..3], "3 joints are too few"),
+        (&[[9000.0, 20.0, 20.0]; 5][..], "example E0"),
+    ] {
+        list("like.csv", joints);
+        let ran = bench.run(&["find", "--photo", "part.png", "--like", "like.csv"]);
+        assert_eq!(ran.code(), 2, "{ran:?}");
+        assert!(
+            ran.err().contains("like.csv") && ran.err().contains(said),
+            "{ran:?}"
+        );
+    }
+    let ran = bench.run(&["find", "--photo", "part.png", "--unlike", "none.csv"]);
+    assert_eq!(ran.code(), 2, "{ran:?}");
+}
+
+#[test]
 fn a_photo_without_joints_is_refused_by_the_hint_and_found_empty() {
     let bench = Bench::new();
     image::RgbImage::from_pixel(300, 200, image::Rgb([40, 60, 50]))

@@ -1,12 +1,14 @@
-use benchglass::desk::model::Page;
 use std::path::Path;
 
+use benchglass::desk::Desk;
+use benchglass::desk::model::Page;
+use benchglass::geometry::PhotoPoint;
 use benchglass::progress::Progress;
 use benchglass::record::{PlaceKey, Target, Unit, Verdict};
 use benchglass::render::UnitTruth;
 use benchglass::work::{Session, add_photos, find_loose};
 use eframe::egui::{Key, accesskit::Role};
-use egui_kittest::kittest::Queryable as _;
+use egui_kittest::{Harness, kittest::Queryable as _};
 
 use super::bench::{
     PINS, at_home, click_photo, job, on_photo, photo, press, settle, window, write,
@@ -157,6 +159,95 @@ fn the_joints_of_a_photo_without_a_map_are_found_and_walked() {
             };
             assert_eq!(first.verdict, Verdict::Suspect);
             assert_eq!(first.evidence.as_ref().and_then(|seen| seen.rank), Some(1));
+        },
+    );
+}
+
+/// A drawn board of flat pale lands 18 px in radius, which are not taken for joints without being
+/// pointed out; the middles of its lands.
+fn pale_board(path: &Path) -> Vec<[f64; 2]> {
+    let lands: Vec<[f64; 2]> = (0..30)
+        .map(|k| {
+            let (column, row) = (f64::from(k % 6), f64::from(k / 6));
+            [80.0 + 115.0 * column + 12.0 * row, 80.0 + 103.0 * row]
+        })
+        .collect();
+    let photo = image::RgbImage::from_fn(800, 600, |x, y| {
+        let (x, y) = (f64::from(x), f64::from(y));
+        let grain = ((x * 12.989 + y * 78.233).sin() * 43_758.545).fract() * 5.0;
+        let near = |[u, v]: &&[f64; 2]| (x - u).hypot(y - v) < 18.0;
+        if let Some([u, v]) = lands.iter().find(near) {
+            let grey = 205.0 - 0.9 * (y - v) - 0.5 * (x - u) + grain;
+            return image::Rgb([grey as u8, (grey * 0.93) as u8, (grey * 0.88) as u8]);
+        }
+        let pad = (x % 115.0 - 19.0).abs() < 14.0 && (y % 103.0 - 28.0).abs() < 14.0;
+        match (pad, (x + 2.0 * y) % 30.0 < 11.0) {
+            (true, _) => image::Rgb([(215.0 + grain) as u8; 3]),
+            (_, true) => image::Rgb([(60.0 + grain) as u8, (140.0 + grain) as u8, 105]),
+            _ => image::Rgb([(35.0 + grain) as u8, (75.0 + grain) as u8, 60]),
+        }
+    });
+    photo.save(path).unwrap();
+    lands
+}
+
+#[test]
+fn joints_like_those_that_were_clicked_are_found() {
+    at_home(
+        "first_start::joints_like_those_that_were_clicked_are_found",
+        |folder| {
+            let shot = folder.join("pale.png");
+            let lands = pale_board(&shot);
+            let dir = folder.join("FH12-0903");
+            let unit: Unit = serde_json::from_value(serde_json::json!({
+                "code": "FH12-0903", "model": "Fernhollow FH-12", "complaint": "",
+            }))
+            .unwrap();
+            let mut session = Session::begin(&dir, unit, &[], "tester").unwrap();
+            add_photos(&mut session, &[shot], None, &Progress::new()).unwrap();
+            drop(session);
+            let mut window = window([1280.0, 800.0]);
+            let ctx = window.ctx.clone();
+            window.state_mut().open_job(&ctx, &dir);
+            settle(&mut window);
+            for k in [0, 5, 9, 13, 16, 20, 24, 29] {
+                let [x, y] = lands[k];
+                click_photo(&mut window, PhotoPoint::new(x, y));
+            }
+            window.get_by_label_contains("spot 8 on the glass");
+            press(&mut window, Key::J);
+            settle(&mut window);
+            window.get_by_label_contains("like the 8 that were pointed out found");
+            let places = |window: &Harness<'static, Desk>| -> Vec<[f64; 2]> {
+                let stops = &window.state().model.bench.as_ref().unwrap().stops;
+                (stops.iter())
+                    .map(|stop| match &stop.target {
+                        Target::Photo(spot) => spot.at_px,
+                        other => panic!("{other:?}"),
+                    })
+                    .collect()
+            };
+            let on = |places: &[[f64; 2]], [x, y]: [f64; 2]| {
+                places.iter().any(|at| (at[0] - x).hypot(at[1] - y) < 9.0)
+            };
+            let all = places(&window);
+            let hits = lands.iter().filter(|at| on(&all, **at)).count();
+            assert!(
+                hits >= 27 && all.len() <= hits + 4,
+                "{hits} of {}",
+                all.len()
+            );
+
+            // The first of what was found is none: it is not found again.
+            window.get_by_label_contains("spot 9 on the glass");
+            let none = all[8];
+            window.get_by_label("Forget this place").click();
+            settle(&mut window);
+            press(&mut window, Key::J);
+            settle(&mut window);
+            let again = places(&window);
+            assert!(!on(&again, none), "{none:?} in {again:?}");
+            assert!(again.len() >= 20, "{}", again.len());
         },
     );
 }

@@ -148,6 +148,9 @@ impl Bench {
     pub(super) fn forget(&mut self) {
         if let Some(Target::Photo(current)) = self.stop().map(|stop| stop.target.clone()) {
             self.clicked.retain(|spot| *spot != current);
+            if self.found.contains(&current) {
+                self.no_joints.push(current);
+            }
             self.refresh();
         }
     }

@@ -5,9 +5,18 @@
 
 use std::sync::LazyLock;
 
+use super::places::Measure;
+use super::shape::FEATURES;
+
 /// The trees that are built in. A test holds that they are whole.
 pub(super) static FOREST: LazyLock<Forest> =
     LazyLock::new(|| Forest::read(include_str!("forest.txt")).unwrap_or_default());
+
+impl Measure for Forest {
+    fn log_odds(&self, features: &[f32; FEATURES]) -> f64 {
+        f64::from(self.sum(features))
+    }
+}
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Node {
@@ -50,8 +59,8 @@ impl Forest {
         Some(Self { base, trees })
     }
 
-    /// Log odds of these features.
-    pub(super) fn log_odds(&self, features: &[f32]) -> f32 {
+    /// Base and leaves together.
+    fn sum(&self, features: &[f32]) -> f32 {
         self.base
             + self
                 .trees
@@ -120,8 +129,8 @@ mod tests {
     #[test]
     fn a_small_forest_adds_its_leaves() {
         let forest = Forest::read("baseline -1.5\n0<0.5?1:2 1 2\n1<-3?1:2 0.25 0.5\n").unwrap();
-        assert_eq!(forest.log_odds(&[0.5, 0.0]), -1.5 + 1.0 + 0.5);
-        assert_eq!(forest.log_odds(&[0.6, -3.0]), -1.5 + 2.0 + 0.25);
+        assert_eq!(forest.sum(&[0.5, 0.0]), -1.5 + 1.0 + 0.5);
+        assert_eq!(forest.sum(&[0.6, -3.0]), -1.5 + 2.0 + 0.25);
         for bad in [
             "",
             "baseline x",

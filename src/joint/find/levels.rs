@@ -66,6 +66,15 @@ pub(super) fn levels_for(size: (u32, u32), smallest_px: f64, largest_px: f64) ->
         .collect()
 }
 
+/// The level on which a land of this radius (photo px) is looked at, or the nearest there is.
+pub(super) fn fitting(levels: &[Level], radius_px: f64) -> Option<usize> {
+    let wanted = scale_of(level_of(radius_px));
+    (0..levels.len()).min_by(|a, b| {
+        let off = |i: &usize| (levels[*i].scale / wanted).ln().abs();
+        off(a).total_cmp(&off(b))
+    })
+}
+
 impl Level {
     /// Averages the photo down to this level and measures its slopes.
     pub(super) fn of(photo: &RgbImage, level: i32) -> Self {

@@ -7,6 +7,7 @@
 mod forest;
 mod hollow;
 mod levels;
+mod like;
 mod places;
 mod seeds;
 mod settle;
@@ -24,15 +25,18 @@ use crate::progress::Progress;
 use super::odd::{OddOne, odd_ones};
 use super::rows::{Grid, Row, rows_of};
 use super::{JointError, JointSpot};
+use forest::FOREST;
 use levels::{Level, level_of, levels_for};
-use places::{Place, thinned, weigh};
+pub use like::LEAST_EXAMPLES;
+use like::{Likeness, Pointed};
+use places::{Place, describe_all, thinned, weigh};
 
 /// Version of the JSON that `benchglass find --json` prints.
 pub const FIND_SCHEMA: u32 = 1;
 /// Smallest land radius that is searched, px. Below it solder cannot be told from a bright dot.
 pub const SMALLEST_PX: f64 = 11.4;
 /// Largest land radius that is searched, px.
-pub const LARGEST_PX: f64 = 90.0;
+pub const LARGEST_PX: f64 = 180.0;
 /// Log odds below which a first look drops a place.
 const FIRST_ODDS: f64 = -1.0;
 /// Most places that a first look hands on.
@@ -97,7 +101,7 @@ impl Found {
 
 /// Finds the solder joints of one upright photo of a solder side.
 ///
-/// Lands of 11 to 90 px in radius are searched; on photos above 16 MP only the larger ones. The
+/// Lands of 11 to 180 px in radius are searched; on photos above 16 MP only the larger ones. The
 /// result does not depend on the number of threads.
 ///
 /// # Errors
@@ -133,20 +137,99 @@ pub fn find_joints(photo: &RgbImage, progress: &Progress) -> Result<Found, Joint
     Ok(report(photo, joints))
 }
 
+/// Finds what is like the joints `like` that somebody pointed out on this photo, where `unlike` are
+/// none: for kinds of solder or mask that [`find_joints`] does not know. Lands may be as large as
+/// any example. Examples that are not found again are not in the result.
+///
+/// The result does not depend on the number of threads.
+///
+/// # Errors
+/// [`JointError::FewExamples`] with fewer than [`LEAST_EXAMPLES`]; [`JointError::BadExample`] where one
+/// lies off the photo or is smaller or larger than what is searched; [`JointError::Cancelled`] where
+/// the work was stopped through `progress`.
+pub fn find_joints_like(
+    photo: &RgbImage,
+    like: &[JointSpot],
+    unlike: &[JointSpot],
+    progress: &Progress,
+) -> Result<Found, JointError> {
+    if like.len() < LEAST_EXAMPLES {
+        return Err(JointError::FewExamples {
+            given: like.len(),
+            needed: LEAST_EXAMPLES,
+        });
+    }
+    for spot in like.iter().chain(unlike) {
+        usable(spot, photo.dimensions())?;
+    }
+    let pointed = Pointed {
+        like: pointed_out(like),
+        unlike: pointed_out(unlike),
+    };
+    let (least, most) = (pointed.like.iter())
+        .fold((f64::INFINITY, 0.0_f64), |(least, most), place| {
+            (place.r.min(least), place.r.max(most))
+        });
+    let numbers = levels_for(photo.dimensions(), least / ROOM, most * ROOM);
+    progress.expect(numbers.len() as u64 + 3);
+    let mut levels = Vec::new();
+    let mut places = Vec::new();
+    for number in numbers {
+        let level = Level::of(photo, number);
+        let tried = seeds::tried(&level).into_iter().flatten();
+        places.extend(tried.map(|(x, y, r)| Place { x, y, r, odds: 0.0 }));
+        levels.push(level);
+        progress.tick()?;
+    }
+    let described = describe_all(&levels, &places);
+    progress.tick()?;
+    let learned = Likeness::learned(&levels, &places, &described, &pointed);
+    progress.tick()?;
+    let joints = learned.map_or_else(Vec::new, |likeness| {
+        let first = likeness.likeliest(places, &described);
+        let mut joints = settle::settle_like(&levels, &first, &pointed.like, &likeness);
+        joints.retain(|joint| !pointed.is_unlike(joint));
+        joints
+    });
+    progress.tick()?;
+    Ok(report(photo, joints))
+}
+
+/// Lands are looked for down to the smallest example over this, and up to the largest times it.
+const ROOM: f64 = 1.2;
+
+fn usable(spot: &JointSpot, (width, height): (u32, u32)) -> Result<(), JointError> {
+    let (x, y, r) = (spot.centre.x, spot.centre.y, spot.land_radius_px);
+    let on_photo = x >= 0.0 && y >= 0.0 && x < f64::from(width) && y < f64::from(height);
+    let problem = if !on_photo {
+        format!("its middle ({x:.0}, {y:.0}) is not on the photo of {width} x {height} px")
+    } else if !(SMALLEST_PX..=LARGEST_PX).contains(&r) {
+        format!("its radius of {r:.1} px is not from {SMALLEST_PX} to {LARGEST_PX} px")
+    } else {
+        return Ok(());
+    };
+    Err(JointError::BadExample {
+        id: spot.id.clone(),
+        problem,
+    })
+}
+
+fn pointed_out(spots: &[JointSpot]) -> Vec<Place> {
+    (spots.iter())
+        .map(|spot| Place {
+            x: spot.centre.x,
+            y: spot.centre.y,
+            r: spot.land_radius_px,
+            odds: 0.0,
+        })
+        .collect()
+}
+
 /// Weighs the seeds of one level at two radii each.
 fn first_look(level: &Level) -> Vec<Place> {
-    const RADII: [f64; 2] = [0.9, 1.1];
-    let tried: Vec<(f64, f64, f64)> = seeds::seeds(level)
-        .into_iter()
-        .flat_map(|(u, v)| {
-            let (x, y) = level.to_photo(f64::from(u), f64::from(v));
-            RADII.map(|part| (x, y, part * seeds::SEED_RADIUS / level.scale))
-        })
-        .collect();
-    let odds = weigh(level, &tried);
-    tried
-        .chunks(RADII.len())
-        .zip(odds.chunks(RADII.len()))
+    let tried = seeds::tried(level);
+    let odds = weigh(level, tried.as_flattened(), &*FOREST);
+    (tried.iter().zip(odds.chunks(2)))
         .map(|(places, odds)| {
             let best = usize::from(odds[1] > odds[0]);
             let (x, y, r) = places[best];

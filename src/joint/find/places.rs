@@ -2,9 +2,8 @@
 
 use rayon::prelude::*;
 
-use super::forest::FOREST;
-use super::levels::Level;
-use super::shape::describe;
+use super::levels::{Level, fitting};
+use super::shape::{FEATURES, describe};
 
 /// A round place of the photo.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,17 +24,37 @@ impl Place {
     }
 }
 
+/// What tells joints from other places by their description.
+pub(super) trait Measure: Sync {
+    /// Log odds of being a joint.
+    fn log_odds(&self, features: &[f32; FEATURES]) -> f64;
+}
+
 /// Weighs (x, y, r) places of the photo on one of its levels.
-pub(super) fn weigh(level: &Level, places: &[(f64, f64, f64)]) -> Vec<f64> {
+pub(super) fn weigh(level: &Level, places: &[(f64, f64, f64)], measure: &impl Measure) -> Vec<f64> {
     places
         .par_iter()
         .with_min_len(32)
-        .map(|(x, y, r)| {
-            let (u, v) = level.at(*x, *y);
-            let found = describe(level, u, v, (*r * level.scale) as f32);
-            f64::from(FOREST.log_odds(&found))
+        .map(|place| measure.log_odds(&described(level, *place)))
+        .collect()
+}
+
+/// What each place looks like on the level that fits its size, or the nearest there is.
+pub(super) fn describe_all(levels: &[Level], places: &[Place]) -> Vec<[f32; FEATURES]> {
+    places
+        .par_iter()
+        .with_min_len(32)
+        .map(|place| {
+            fitting(levels, place.r).map_or([0.0; FEATURES], |k| {
+                described(&levels[k], (place.x, place.y, place.r))
+            })
         })
         .collect()
+}
+
+fn described(level: &Level, (x, y, r): (f64, f64, f64)) -> [f32; FEATURES] {
+    let (u, v) = level.at(x, y);
+    describe(level, u, v, (r * level.scale) as f32)
 }
 
 /// Keeps the likeliest of each crowd: none nearer to a likelier one than `apart` times the greater

@@ -6,7 +6,7 @@ use super::super::plane::blurred;
 use super::levels::Level;
 
 /// Radius of the round things that one level looks for, px of the level: the middle of its half octave.
-pub(super) const SEED_RADIUS: f64 = 9.5;
+const SEED_RADIUS: f64 = 9.5;
 /// Most places kept per level and cue. More cost time, fewer lose joints of a crowded board.
 const MOST: usize = 2500;
 /// A slope below this part of full range per px casts no vote: noise.
@@ -25,7 +25,7 @@ const BAND: usize = 128;
 const REACH: usize = 12;
 
 /// Middles (level px) of one level.
-pub(super) fn seeds(level: &Level) -> Vec<(f32, f32)> {
+fn seeds(level: &Level) -> Vec<(f32, f32)> {
     let round = blurred(&votes(level), level.width, level.height, 2, 2);
     let luma: Vec<f32> = level.px.iter().map(|p| p.luma).collect();
     // Three box blurs each: a Gaussian of about 0.55 and 1.1 radii.
@@ -36,6 +36,19 @@ pub(super) fn seeds(level: &Level) -> Vec<(f32, f32)> {
     let mut found = peaks(&round, level.width, level.height, most);
     found.extend(peaks(&bright, level.width, level.height, most));
     found
+}
+
+/// Radii at which each middle is looked at, as shares of [`SEED_RADIUS`].
+const RADII: [f64; 2] = [0.9, 1.1];
+
+/// The same in the photo, (x, y, r), each at two radii.
+pub(super) fn tried(level: &Level) -> Vec<[(f64, f64, f64); RADII.len()]> {
+    (seeds(level).into_iter())
+        .map(|(u, v)| {
+            let (x, y) = level.to_photo(f64::from(u), f64::from(v));
+            RADII.map(|part| (x, y, part * SEED_RADIUS / level.scale))
+        })
+        .collect()
 }
 
 /// Where slopes point to, at the radii of this level (after the idea of radial symmetry voting).

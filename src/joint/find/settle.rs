@@ -2,9 +2,11 @@
 
 use rayon::prelude::*;
 
+use super::forest::FOREST;
 use super::hollow::{hollow, prices};
-use super::levels::{Level, level_of, scale_of};
-use super::places::{Place, thinned, weigh};
+use super::levels::{Level, fitting};
+use super::like::Likeness;
+use super::places::{Measure, Place, thinned, weigh};
 use super::size::members_in_rows;
 
 /// Price of a radius that differs from the common one: this times the square of the natural log of
@@ -34,7 +36,7 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
     let mut size = size;
     let mut places = Vec::new();
     for _ in 0..2 {
-        places = refined(levels, first, size);
+        places = refined(levels, first, &[size], &*FOREST);
         let sure: Vec<f64> = places
             .iter()
             .filter(|p| p.odds > SURE)
@@ -73,11 +75,40 @@ pub(super) fn settle(levels: &[Level], first: &[Place], size: f64) -> Vec<Place>
         .collect()
 }
 
-fn refined(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
-    let price = |r: f64| SIZE_PRICE * (r / size).ln().powi(2);
+/// The places among the first that are like the examples.
+pub(super) fn settle_like(
+    levels: &[Level],
+    first: &[Place],
+    like: &[Place],
+    likeness: &Likeness,
+) -> Vec<Place> {
+    let sizes: Vec<f64> = like.iter().map(|place| place.r).collect();
+    let places = refined(levels, first, &sizes, likeness);
+    let places = likeness.settled(levels, places, like);
+    let size = crate::stats::median(&sizes).unwrap_or(1.0);
+    // Only what may be a joint makes a row.
+    let likely: Vec<Place> = (places.into_iter())
+        .filter(|place| place.odds + ROW_GAIN[2] > 0.0)
+        .collect();
+    let members = members_in_rows(&likely, size);
+    (likely.into_iter().zip(members))
+        .map(|(place, members)| Place {
+            odds: place.odds + ROW_GAIN[members.min(2)],
+            ..place
+        })
+        .filter(|place| place.odds > 0.0)
+        .collect()
+}
+
+/// The places near one of the sizes, each moved and sized to where it is likeliest.
+fn refined(levels: &[Level], first: &[Place], sizes: &[f64], measure: &impl Measure) -> Vec<Place> {
+    let off = |r: f64| -> f64 {
+        (sizes.iter().map(|size| (r / size).ln().abs())).fold(f64::INFINITY, f64::min)
+    };
+    let price = |r: f64| SIZE_PRICE * off(r).powi(2);
     let mut places: Vec<Place> = first
         .iter()
-        .filter(|p| (p.r / size).ln().abs() < SIZE_REACH)
+        .filter(|p| off(p.r) < SIZE_REACH)
         .map(|p| Place {
             odds: p.odds - price(p.r),
             ..*p
@@ -89,7 +120,7 @@ fn refined(levels: &[Level], first: &[Place], size: f64) -> Vec<Place> {
             .iter()
             .flat_map(|p| around(p, step, factor))
             .collect();
-        let odds = weigh_anywhere(levels, &tried);
+        let odds = weigh_anywhere(levels, &tried, measure);
         let per = tried.len() / places.len().max(1);
         places = places
             .iter()
@@ -137,29 +168,20 @@ fn hollows(levels: &[Level], places: &[Place]) -> Vec<f64> {
     places
         .par_iter()
         .map(|place| {
-            nearest(levels, place.r).map_or(f64::NEG_INFINITY, |k| hollow(&levels[k], place))
+            fitting(levels, place.r).map_or(f64::NEG_INFINITY, |k| hollow(&levels[k], place))
         })
         .collect()
 }
 
-/// The level that fits a radius, or the nearest there is.
-fn nearest(levels: &[Level], r: f64) -> Option<usize> {
-    let wanted = scale_of(level_of(r));
-    (0..levels.len()).min_by(|a, b| {
-        let off = |i: &usize| (levels[*i].scale / wanted).ln().abs();
-        off(a).total_cmp(&off(b))
-    })
-}
-
 /// Weighs each place on the level that fits its size, or the nearest there is.
-fn weigh_anywhere(levels: &[Level], tried: &[(f64, f64, f64)]) -> Vec<f64> {
+fn weigh_anywhere(levels: &[Level], tried: &[(f64, f64, f64)], measure: &impl Measure) -> Vec<f64> {
     let mut odds = vec![f64::NEG_INFINITY; tried.len()];
     for (number, level) in levels.iter().enumerate() {
         let mine: Vec<usize> = (0..tried.len())
-            .filter(|&i| nearest(levels, tried[i].2) == Some(number))
+            .filter(|&i| fitting(levels, tried[i].2) == Some(number))
             .collect();
         let places: Vec<(f64, f64, f64)> = mine.iter().map(|&i| tried[i]).collect();
-        for (i, o) in mine.into_iter().zip(weigh(level, &places)) {
+        for (i, o) in mine.into_iter().zip(weigh(level, &places, measure)) {
             odds[i] = o;
         }
     }

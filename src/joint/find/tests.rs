@@ -45,6 +45,135 @@ fn threads_do_not_change_the_finding() {
     }
 }
 
+/// Flat pale lands of 14 px without a glint, which the trees do not take for solder, among tracks and
+/// as many square pads.
+fn pale_board() -> (RgbImage, Vec<[f64; 2]>) {
+    let lands: Vec<[f64; 2]> = (0..30)
+        .map(|k| {
+            let (column, row) = (f64::from(k % 6), f64::from(k / 6));
+            [60.0 + 90.0 * column + 9.0 * row, 60.0 + 80.0 * row]
+        })
+        .collect();
+    let photo = RgbImage::from_fn(620, 460, |x, y| {
+        let (x, y) = (f64::from(x), f64::from(y));
+        let grain = ((x * 12.989 + y * 78.233).sin() * 43_758.545).fract() * 5.0;
+        let near = |[u, v]: &&[f64; 2]| (x - u).hypot(y - v) < 14.0;
+        if let Some([u, v]) = lands.iter().find(near) {
+            let grey = 205.0 - 1.2 * (y - v) - 0.6 * (x - u) + grain;
+            return Rgb([grey as u8, (grey * 0.93) as u8, (grey * 0.88) as u8]);
+        }
+        let pad = (x % 90.0 - 15.0).abs() < 11.0 && (y % 80.0 - 22.0).abs() < 11.0;
+        let track = (x + 2.0 * y) % 24.0 < 9.0;
+        match (pad, track) {
+            (true, _) => Rgb([(215.0 + grain) as u8; 3]),
+            (_, true) => Rgb([(60.0 + grain) as u8, (140.0 + grain) as u8, 105]),
+            _ => Rgb([(35.0 + grain) as u8, (75.0 + grain) as u8, 60]),
+        }
+    });
+    (photo, lands)
+}
+
+fn pointed(id: &str, [x, y]: [f64; 2], land_radius_px: f64) -> JointSpot {
+    JointSpot {
+        id: id.to_owned(),
+        centre: PhotoPoint::new(x, y),
+        land_radius_px,
+        pin_radius_px: None,
+        px_per_mm: None,
+        tilt_deg: None,
+    }
+}
+
+#[test]
+fn joints_like_those_pointed_out_are_found() {
+    let (photo, lands) = pale_board();
+    let on = |found: &Found, at: &[f64; 2]| {
+        (found.joints.iter()).any(|j| (j.x_px - at[0]).hypot(j.y_px - at[1]) < 5.0)
+    };
+    let count = |found: &Found| lands.iter().filter(|at| on(found, at)).count();
+    let alone = find_joints(&photo, &Progress::new()).unwrap();
+    assert!(
+        count(&alone) < 10,
+        "found without examples: {}",
+        count(&alone)
+    );
+    // Clicks are a px or two off, and rims seen to a tenth.
+    let like: Vec<JointSpot> = [0, 5, 9, 13, 16, 20, 24, 29]
+        .iter()
+        .map(|k| {
+            let [x, y] = lands[*k];
+            let off = f64::from(*k as u32 % 3) - 1.0;
+            pointed(&format!("E{k}"), [x + off, y - off], 14.0 + off)
+        })
+        .collect();
+    let found = find_joints_like(&photo, &like, &[], &Progress::new()).unwrap();
+    let hits = count(&found);
+    assert!(hits >= 28, "{hits} of {}", lands.len());
+    assert!(found.joints.len() <= hits + 3, "{:?}", found.joints);
+    let sizes: Vec<f64> = found.joints.iter().map(|j| j.land_radius_px).collect();
+    let size = crate::stats::median(&sizes).unwrap();
+    assert!((12.5..=15.5).contains(&size), "{size}");
+
+    // What is pointed out as none is not found.
+    let none = pointed("N1", lands[7], 14.0);
+    let found = find_joints_like(&photo, &like, &[none], &Progress::new()).unwrap();
+    assert!(!on(&found, &lands[7]), "{:?}", found.joints);
+    assert!(count(&found) >= 20, "{}", count(&found));
+}
+
+#[test]
+fn examples_that_say_nothing_are_refused_by_name() {
+    let (photo, lands) = pale_board();
+    let like: Vec<JointSpot> = (0..5)
+        .map(|k| pointed(&format!("E{k}"), lands[k], 14.0))
+        .collect();
+    let asked = |like: &[JointSpot]| find_joints_like(&photo, like, &[], &Progress::new());
+    assert_eq!(
+        asked(&like[..4]),
+        Err(JointError::FewExamples {
+            given: 4,
+            needed: LEAST_EXAMPLES
+        })
+    );
+    for (at, radius) in [
+        ([900.0, 5.0], 14.0),
+        ([60.0, 60.0], 4.0),
+        ([60.0, 60.0], 400.0),
+    ] {
+        let mut like = like.clone();
+        like.push(pointed("E9", at, radius));
+        let error = asked(&like).unwrap_err().to_string();
+        assert!(error.starts_with("example E9: its "), "{error}");
+    }
+    let progress = Progress::new();
+    progress.cancel();
+    let stopped = find_joints_like(&photo, &like, &[], &progress);
+    assert_eq!(stopped, Err(JointError::Cancelled));
+    // Five clicks on one bare spot teach nothing, and nothing breaks.
+    let plain = RgbImage::from_pixel(300, 200, Rgb([90, 90, 90]));
+    let same: Vec<JointSpot> = (0..5)
+        .map(|k| pointed(&format!("E{k}"), [150.0, 100.0], 14.0))
+        .collect();
+    let found = find_joints_like(&plain, &same, &[], &Progress::new()).unwrap();
+    assert!(found.joints.len() <= 5, "{:?}", found.joints);
+}
+
+#[test]
+fn threads_do_not_change_what_is_like_the_examples() {
+    let (photo, lands) = pale_board();
+    let like: Vec<JointSpot> = (0..6)
+        .map(|k| pointed(&format!("E{k}"), lands[4 * k], 14.0))
+        .collect();
+    let with = |threads| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap()
+            .install(|| find_joints_like(&photo, &like, &[], &Progress::new()).unwrap())
+    };
+    assert_eq!(with(1), with(3));
+}
+
 #[test]
 fn places_that_stand_in_no_rows_call_for_caution() {
     let row = |members: std::ops::Range<usize>| Row {
