@@ -10,7 +10,7 @@ use super::app::Desk;
 use super::background::Done;
 use super::model::{Bench, Show};
 use crate::geometry::PhotoPoint;
-use crate::joint::{JointError, JointSpot, LARGEST_PX, SMALLEST_PX};
+use crate::joint::{JointError, JointSpot, LARGEST_PX, LEAST_EXAMPLES, SMALLEST_PX};
 use crate::record::{PhotoId, Spot, Target};
 use crate::work::{RankedJoints, WorkError, ranked_joints};
 
@@ -55,6 +55,17 @@ impl Desk {
         };
         let (photo, image) = (photo.clone(), Arc::clone(image));
         let (like, unlike) = (bench.examples(), joints_at(&bench.no_joints, &photo));
+        let guessed = (like.iter())
+            .filter(|spot| bench.guesses.is_open(&photo, spot.centre.into()))
+            .count();
+        if like.len() >= LEAST_EXAMPLES && 2 * guessed > like.len() {
+            self.model.tell(
+                "How large the clicked joints are is only guessed, so others like them cannot be looked for.",
+                "Fit the rim of one of them, with Radius of the land or by holding Shift and dragging from a middle to its rim: the others follow. Then press J again.",
+                false,
+            );
+            return;
+        }
         self.background.start(ctx, FINDING, false, move |progress| {
             let ranked = ranked_joints(&image, &like, &unlike, progress);
             Done::Joints(photo, ranked)
@@ -129,11 +140,11 @@ impl Desk {
         let text = said(found.len(), count, examples);
         let remedy = match (&caution, examples) {
             _ if found.is_empty() => {
-                "Take the solder side from nearer, straight down; or click about eight joints, rims fitted, and press J again: it then looks for others like them."
+                "Take the solder side from nearer, straight down; or click about eight joints, see that the rims fit, and press J again: it then looks for others like them."
             }
             (Some(caution), _) => caution,
             (None, 0) => {
-                "Joints missing, or many that are none? Click about eight joints, rims fitted, and press J again: it then looks for others like them."
+                "Joints missing, or many that are none? Click about eight joints, see that the rims fit, and press J again: it then looks for others like them."
             }
             (None, _) => {
                 "Forget what is none, click what is missing, and press J again: it learns from both."

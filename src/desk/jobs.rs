@@ -9,6 +9,7 @@ use eframe::egui::Context;
 use super::app::Desk;
 use super::ask::Choosing;
 use super::background::{Done, HintKey};
+use super::guesses::Guesses;
 use super::matching::{MATCHING, Matching};
 use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
 use super::start::RecentJob;
@@ -57,6 +58,7 @@ impl Desk {
             only_unseen: false,
             clicked: Vec::new(),
             found: Vec::new(),
+            guesses: Guesses::default(),
             no_joints: Vec::new(),
             hints: BTreeMap::new(),
             hinting: None,

@@ -14,6 +14,7 @@ mod doing;
 pub mod faults;
 mod finding;
 pub mod glass_view;
+mod guesses;
 pub mod importing;
 mod jobs;
 pub mod keys;

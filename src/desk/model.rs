@@ -9,6 +9,7 @@ use image::RgbImage;
 use super::ask::Choosing;
 use super::background::HintKey;
 use super::glass_view::{Crop, Ring};
+use super::guesses::Guesses;
 use super::mapping::Making;
 use super::matching::Matching;
 use super::stages::Standing;
@@ -188,6 +189,8 @@ pub struct Bench {
     pub clicked: Vec<Spot>,
     /// Those of them that were found, and not confirmed by anybody.
     pub found: Vec<Spot>,
+    /// Those whose size nobody has shown.
+    pub guesses: Guesses,
     /// Found places that somebody forgot: no joints.
     pub no_joints: Vec<Spot>,
     /// Hints by photo.

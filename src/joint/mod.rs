@@ -33,8 +33,8 @@ pub use evaluate::{
     Bands, Evaluation, Figure, Figures, KnownJoint, Reliability, SizeClass, evaluate,
 };
 pub use find::{
-    FIND_SCHEMA, Found, FoundJoint, LARGEST_PX, LEAST_EXAMPLES, SMALLEST_PX, find_joints,
-    find_joints_like,
+    FIND_SCHEMA, Found, FoundJoint, LARGEST_PX, LEAST_EXAMPLES, Land, SMALLEST_PX, find_joints,
+    find_joints_like, land_at,
 };
 pub use gate::{
     Gate, MAX_EDGE_PX, MAX_TILT_DEG, MAX_UNKNOWN, MIN_PX_PER_MM, MIN_RADIUS_PX, MIN_SNR,

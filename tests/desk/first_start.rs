@@ -11,7 +11,7 @@ use eframe::egui::{Key, accesskit::Role};
 use egui_kittest::{Harness, kittest::Queryable as _};
 
 use super::bench::{
-    PINS, at_home, click_photo, job, on_photo, photo, press, settle, window, write,
+    PINS, at_home, click_photo, draw, job, on_photo, photo, press, settle, window, write,
 };
 
 #[test]
@@ -163,6 +163,46 @@ fn the_joints_of_a_photo_without_a_map_are_found_and_walked() {
     );
 }
 
+#[test]
+fn a_clicked_land_is_measured_where_it_is_made_out() {
+    at_home(
+        "first_start::a_clicked_land_is_measured_where_it_is_made_out",
+        |folder| {
+            let shot = folder.join("part.png");
+            let truth = part_of_a_sample(&shot);
+            let dir = folder.join("FH12-0905");
+            let unit: Unit = serde_json::from_value(serde_json::json!({
+                "code": "FH12-0905", "model": "Fernhollow FH-12", "complaint": "",
+            }))
+            .unwrap();
+            let mut session = Session::begin(&dir, unit, &[], "tester").unwrap();
+            add_photos(&mut session, &[shot], None, &Progress::new()).unwrap();
+            drop(session);
+            let mut window = window([1280.0, 800.0]);
+            let ctx = window.ctx.clone();
+            window.state_mut().open_job(&ctx, &dir);
+            settle(&mut window);
+            let [_, _, width, height] = PART.map(f64::from);
+            let inside: Vec<[f64; 3]> = (truth.into_iter())
+                .filter(|[x, y, r]| {
+                    *x > 2.0 * r && *y > 2.0 * r && x + 2.0 * r < width && y + 2.0 * r < height
+                })
+                .collect();
+            let mut right = 0;
+            for [x, y, r] in inside.iter().step_by(inside.len() / 8).take(8) {
+                // A fifth of the land beside its middle.
+                click_photo(&mut window, PhotoPoint::new(x + 0.2 * r, *y));
+                let bench = window.state().model.bench.as_ref().unwrap();
+                let spot = bench.clicked.last().unwrap();
+                let off = (spot.at_px[0] - x).hypot(spot.at_px[1] - y);
+                let size = spot.radius_px / r;
+                right += usize::from(off < 0.3 * r && (0.8..=1.25).contains(&size));
+            }
+            assert!(right >= 6, "{right} of 8");
+        },
+    );
+}
+
 /// A drawn board of flat pale lands 18 px in radius, which are not taken for joints without being
 /// pointed out; the middles of its lands.
 fn pale_board(path: &Path) -> Vec<[f64; 2]> {
@@ -215,9 +255,18 @@ fn joints_like_those_that_were_clicked_are_found() {
                 click_photo(&mut window, PhotoPoint::new(x, y));
             }
             window.get_by_label_contains("spot 8 on the glass");
+            // Nobody has shown how large such a land is, and none is made out under the clicks.
             press(&mut window, Key::J);
             settle(&mut window);
-            window.get_by_label_contains("like the 8 that were pointed out found");
+            window.get_by_label_contains("How large the clicked joints are is only guessed");
+            let [x, y] = lands[2];
+            let rim = PhotoPoint::new(x + 18.0, y);
+            draw(&mut window, PhotoPoint::new(x, y), rim);
+            let bench = window.state().model.bench.as_ref().unwrap();
+            assert!((bench.clicked.iter()).all(|spot| (spot.radius_px - 18.0).abs() < 1.0));
+            press(&mut window, Key::J);
+            settle(&mut window);
+            window.get_by_label_contains("like the 9 that were pointed out found");
             let places = |window: &Harness<'static, Desk>| -> Vec<[f64; 2]> {
                 let stops = &window.state().model.bench.as_ref().unwrap().stops;
                 (stops.iter())
@@ -239,8 +288,8 @@ fn joints_like_those_that_were_clicked_are_found() {
             );
 
             // The first of what was found is none: it is not found again.
-            window.get_by_label_contains("spot 9 on the glass");
-            let none = all[8];
+            window.get_by_label_contains("spot 10 on the glass");
+            let none = all[9];
             window.get_by_label("Forget this place").click();
             settle(&mut window);
             press(&mut window, Key::J);

@@ -4,6 +4,7 @@ use crate::desk::app::Desk;
 use crate::desk::model::{Bench, FaultOn, Page, Show};
 use crate::desk::viewer::mark_at;
 use crate::geometry::PhotoPoint;
+use crate::joint::land_at;
 use crate::record::{Spot, Target};
 use crate::work::middle_near;
 
@@ -13,6 +14,22 @@ use crate::work::middle_near;
 const RADIUS_SHARE: f64 = 1.0 / 110.0;
 /// Never less than this, px: below it the hint says that the joint is too small to read.
 const LEAST_RADIUS_PX: f64 = 18.0;
+
+/// Where the size of a clicked place comes from.
+#[derive(Debug, Clone, Copy)]
+enum Size {
+    /// A person drew it.
+    Shown,
+    /// A land was made out under the click.
+    Seen,
+    /// Neither.
+    Guessed,
+}
+
+/// Rounded as it is written down.
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
 
 impl Desk {
     pub(super) fn clicked(&mut self, at: PhotoPoint) {
@@ -27,8 +44,13 @@ impl Desk {
             let stop = bench.seen.stop_of_mark[mark];
             self.go_to(stop);
         } else if bench.show == Show::Loose {
-            let radius = bench.usual_radius();
-            self.add_spot(at, radius);
+            let land = (bench.image.as_ref())
+                .filter(|(photo, _)| bench.photo.as_ref() == Some(photo))
+                .and_then(|(_, image)| land_at(image, at));
+            match land {
+                Some(land) => self.add_spot(land.centre, land.radius_px, Size::Seen),
+                None => self.add_spot(at, bench.usual_radius(), Size::Guessed),
+            }
         }
     }
 
@@ -87,23 +109,28 @@ impl Desk {
             };
             self.ask_fault(FaultOn::Area(area));
         } else {
-            self.add_spot(from, (to - from).length().max(3.0));
+            let radius_px = (to - from).length().max(3.0);
+            self.add_spot(from, radius_px, Size::Shown);
         }
     }
 
-    pub(super) fn add_spot(&mut self, at: PhotoPoint, radius_px: f64) {
+    fn add_spot(&mut self, at: PhotoPoint, radius_px: f64, size: Size) {
         self.with_bench(|bench| {
             let Some(photo) = bench.photo.clone() else {
                 return;
             };
-            let round = |value: f64| (value * 10.0).round() / 10.0;
             let spot = Spot {
                 photo,
-                at_px: [round(at.x), round(at.y)],
-                radius_px: round(radius_px),
+                at_px: [tenth(at.x), tenth(at.y)],
+                radius_px: tenth(radius_px),
             };
             if bench.session.check_spot(&spot).is_err() {
                 return;
+            }
+            match size {
+                Size::Shown => bench.show_size(&spot),
+                Size::Guessed => bench.guesses.add(&spot),
+                Size::Seen => (),
             }
             bench.clicked.push(spot);
             bench.show = Show::Loose;
@@ -115,7 +142,8 @@ impl Desk {
 }
 
 impl Bench {
-    /// The radius that the next clicked place gets: that of the one before.
+    /// The radius that the next clicked place gets where no land is made out under it: that of the
+    /// one before, or a guess.
     #[must_use]
     pub fn usual_radius(&self) -> f64 {
         let before = self.clicked.last().map(|spot| spot.radius_px).or_else(|| {
@@ -132,13 +160,29 @@ impl Bench {
         })
     }
 
+    /// Somebody shows how large a place is: those whose size is only guessed may take it.
+    fn show_size(&mut self, spot: &Spot) {
+        let follow = self.guesses.show(spot);
+        for other in &mut self.clicked {
+            if other.photo == spot.photo && follow.contains(&other.at_px) {
+                other.radius_px = spot.radius_px;
+            }
+        }
+    }
+
     pub(super) fn set_radius(&mut self, radius: f64) {
         let Some(Target::Photo(current)) = self.stop().map(|stop| stop.target.clone()) else {
             return;
         };
         let here = self.here;
-        if let Some(spot) = self.clicked.iter_mut().find(|spot| **spot == current) {
-            spot.radius_px = (radius * 10.0).round() / 10.0;
+        let shown = (self.clicked.iter_mut())
+            .find(|spot| **spot == current)
+            .map(|spot| {
+                spot.radius_px = tenth(radius);
+                spot.clone()
+            });
+        if let Some(spot) = shown {
+            self.show_size(&spot);
         }
         self.refresh();
         self.here = here;

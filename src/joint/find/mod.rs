@@ -6,6 +6,7 @@
 
 mod forest;
 mod hollow;
+mod land;
 mod levels;
 mod like;
 mod places;
@@ -26,6 +27,7 @@ use super::odd::{OddOne, odd_ones};
 use super::rows::{Grid, Row, rows_of};
 use super::{JointError, JointSpot};
 use forest::FOREST;
+pub use land::{Land, land_at};
 use levels::{Level, level_of, levels_for};
 pub use like::LEAST_EXAMPLES;
 use like::{Likeness, Pointed};
@@ -192,7 +194,32 @@ pub fn find_joints_like(
         joints
     });
     progress.tick()?;
-    Ok(report(photo, joints))
+    let mut found = report(photo, joints);
+    let doubt = doubt(&found.joints, &pointed.like);
+    found.caution = doubt.or(found.caution);
+    Ok(found)
+}
+
+/// Where fewer than this share of the examples are found again, they may not be what was meant. With
+/// clicks off by 15 % of the radius at most it happened in 3 of 32 trials on real photographs, by 60 %
+/// in 13 of 16.
+const FOUND_AGAIN: f64 = 0.75;
+
+/// What to say where the examples hardly look like each other.
+fn doubt(joints: &[FoundJoint], like: &[Place]) -> Option<String> {
+    let again = (like.iter())
+        .filter(|example| {
+            let near =
+                |j: &FoundJoint| (j.x_px - example.x).hypot(j.y_px - example.y) < 0.5 * example.r;
+            joints.iter().any(near)
+        })
+        .count();
+    let all = like.len();
+    ((again as f64) < FOUND_AGAIN * all as f64).then(|| {
+        format!(
+            "Only {again} of the {all} joints that were pointed out were found again, so what is found may be none: see that each click lies in the middle of a joint and its rim fits, and point out more of each kind."
+        )
+    })
 }
 
 /// Lands are looked for down to the smallest example over this, and up to the largest times it.

@@ -115,33 +115,54 @@ fn refined(levels: &[Level], first: &[Place], sizes: &[f64], measure: &impl Meas
         })
         .collect();
     places = thinned(places, 0.5);
-    for (step, factor) in ROUNDS {
-        let tried: Vec<(f64, f64, f64)> = places
-            .iter()
-            .flat_map(|p| around(p, step, factor))
-            .collect();
-        let odds = weigh_anywhere(levels, &tried, measure);
-        let per = tried.len() / places.len().max(1);
-        places = places
-            .iter()
-            .enumerate()
-            .map(|(i, place)| {
-                (i * per..(i + 1) * per)
-                    .map(|k| {
-                        let (x, y, r) = tried[k];
-                        Place {
-                            x,
-                            y,
-                            r,
-                            odds: odds[k] - price(r),
-                        }
-                    })
-                    .fold(*place, |best, p| if p.odds > best.odds { p } else { best })
-            })
-            .collect();
-        places = thinned(places, 0.7);
+    for round in ROUNDS {
+        places = thinned(moved(levels, &places, round, &price, measure), 0.7);
     }
     thinned(places, APART)
+}
+
+/// The likeliest of these places and of those about them.
+pub(super) fn likeliest_near(
+    levels: &[Level],
+    places: &[Place],
+    measure: &impl Measure,
+) -> Option<Place> {
+    let free = |_: f64| 0.0;
+    let mut places = places.to_vec();
+    for round in ROUNDS {
+        places = moved(levels, &places, round, &free, measure);
+    }
+    places.into_iter().max_by(|a, b| a.odds.total_cmp(&b.odds))
+}
+
+/// Each place, or the likelier one a step in place or size from it; what a size costs is taken off.
+fn moved(
+    levels: &[Level],
+    places: &[Place],
+    (step, factor): (f64, f64),
+    price: &impl Fn(f64) -> f64,
+    measure: &impl Measure,
+) -> Vec<Place> {
+    let tried: Vec<(f64, f64, f64)> = (places.iter())
+        .flat_map(|place| around(place, step, factor))
+        .collect();
+    let odds = weigh_anywhere(levels, &tried, measure);
+    let per = tried.len() / places.len().max(1);
+    (places.iter().enumerate())
+        .map(|(i, place)| {
+            (i * per..(i + 1) * per)
+                .map(|k| {
+                    let (x, y, r) = tried[k];
+                    Place {
+                        x,
+                        y,
+                        r,
+                        odds: odds[k] - price(r),
+                    }
+                })
+                .fold(*place, |best, p| if p.odds > best.odds { p } else { best })
+        })
+        .collect()
 }
 
 /// A place and its neighbours in place and size.

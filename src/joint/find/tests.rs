@@ -114,6 +114,23 @@ fn joints_like_those_pointed_out_are_found() {
     let size = crate::stats::median(&sizes).unwrap();
     assert!((12.5..=15.5).contains(&size), "{size}");
 
+    assert_eq!(found.caution, None);
+
+    // Clicks between the lands have nothing in common.
+    let beside: Vec<JointSpot> = (0..8)
+        .map(|k| {
+            let [x, y] = lands[3 * k];
+            let turn = f64::from(k as u32);
+            pointed("B", [x + 24.0 * turn.cos(), y + 24.0 * turn.sin()], 14.0)
+        })
+        .collect();
+    let nothing = find_joints_like(&photo, &beside, &[], &Progress::new()).unwrap();
+    let caution = nothing.caution.unwrap_or_default();
+    assert!(
+        caution.contains("of the 8 joints that were pointed out"),
+        "{caution}"
+    );
+
     // What is pointed out as none is not found.
     let none = pointed("N1", lands[7], 14.0);
     let found = find_joints_like(&photo, &like, &[none], &Progress::new()).unwrap();
