@@ -51,7 +51,7 @@ pub use model::{
     BoardMap, Expect, Extent, Land, LandShape, Landmark, Limits, Outline, Part, PartKind, Pin,
     Rail, Side, TestPoint, Zone,
 };
-pub use polygon::inside_outline;
+pub use polygon::{crossing, inside_outline};
 pub use resolve::{AddressError, Place, resolve, resolve_many};
 pub use round::round_order;
 pub use schema::map_schema;

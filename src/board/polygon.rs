@@ -28,7 +28,8 @@ pub(super) fn area(polygon: &[[f64; 2]]) -> f64 {
 }
 
 /// The first two edges, counted from 1, that cross each other.
-pub(super) fn crossing(polygon: &[[f64; 2]]) -> Option<(usize, usize)> {
+#[must_use]
+pub fn crossing(polygon: &[[f64; 2]]) -> Option<(usize, usize)> {
     let edges: Vec<_> = edges(polygon).collect();
     (0..edges.len())
         .flat_map(|i| (i + 1..edges.len()).map(move |j| (i, j)))

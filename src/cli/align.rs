@@ -15,7 +15,7 @@ use super::{Context, out, parse};
 
 pub(super) fn align(context: &Context, args: &AlignArgs) -> Result<Ending, WorkError> {
     match (&args.reference, &args.job) {
-        (Some(reference), _) => photo_against_photo(context, reference, Path::new(&args.photo)),
+        (Some(reference), _) => photo_against_photo(context, reference, args),
         (None, Some(job)) if args.place.is_empty() && args.landmarks.is_none() => {
             by_itself(context, job, args)
         }
@@ -259,10 +259,13 @@ struct MatchedBent {
 fn photo_against_photo(
     context: &Context,
     reference: &Path,
-    photo: &Path,
+    args: &AlignArgs,
 ) -> Result<Ending, WorkError> {
+    let edge: Vec<_> = (args.edge.iter())
+        .map(|text| parse::corner(text))
+        .collect::<Result<_, _>>()?;
     let found = out::with_progress("matching", |progress| {
-        align_photos(reference, photo, progress)
+        align_photos(reference, Path::new(&args.photo), &edge, progress)
     })?;
     let matched = Matched {
         schema: 1,
@@ -295,9 +298,11 @@ fn photo_against_photo(
         }
         if let Some(words) = differs_words(&matched.differs, "the reference") {
             out::line(&format!("  Mind: {words}."));
-            out::line(
-                "  Two photos say nothing of where the board ends: if that region is the board itself, it is the table that fits. In a job the table is left out.",
-            );
+            if edge.is_empty() {
+                out::line(
+                    "  Two photos say nothing of where the board ends: if that region is the board itself, it is the table that fits. Give the corners of the board on the reference with --edge X,Y, in order round it; the table is then left out, as in a job.",
+                );
+            }
         }
     }
     Ok(Ending::Done)

@@ -158,6 +158,11 @@ pub(crate) struct AlignArgs {
     /// Another photo of the same face: find the transform without landmarks.
     #[arg(long, conflicts_with_all = ["job", "place", "landmarks"])]
     pub reference: Option<PathBuf>,
+    /// With --reference: a corner of the board on the reference, in upright px; repeat in order round
+    /// the board. What lies beside it is then left out: two photos taken on one table fit there,
+    /// whatever lies on it.
+    #[arg(long = "edge", value_name = "X,Y", requires = "reference")]
+    pub edge: Vec<String>,
     /// In a job: match the photo with this aligned photo of the same side, without landmarks.
     /// With neither this nor landmarks, the aligned photos of the job are tried.
     #[arg(long, conflicts_with_all = ["reference", "place", "landmarks"])]

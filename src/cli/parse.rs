@@ -96,6 +96,12 @@ pub(super) fn landmark(text: &str) -> Result<(String, PhotoPoint), WorkError> {
     Ok((name.trim().to_owned(), PhotoPoint::new(x, y)))
 }
 
+/// `X,Y`, a corner of a board's edge.
+pub(super) fn corner(text: &str) -> Result<PhotoPoint, WorkError> {
+    let [x, y] = numbers("edge", text)?;
+    Ok(PhotoPoint::new(x, y))
+}
+
 /// Landmarks from a CSV file with the columns `name,x_px,y_px`.
 pub(super) fn landmarks_csv(path: &Path) -> Result<Vec<(String, PhotoPoint)>, WorkError> {
     let file = std::fs::File::open(path).map_err(|source| WorkError::File {

@@ -200,9 +200,41 @@ fn a_board_turned_over_on_its_table_is_not_taken_for_the_side_that_was_up() {
     // Two photos alone fit on the table, and the region is named.
     let alone = bench.done(&["align", "--reference", "first.png", "--photo", "other.png"]);
     assert!(
-        alone.out().contains("it is the table that fits"),
+        alone.out().contains("it is the table that fits") && alone.out().contains("--edge"),
         "{alone:?}"
     );
+    // With the board's corners they do not.
+    let corners = [[0.0, 0.0], [1279.0, 0.0], [1279.0, 799.0], [0.0, 799.0]]
+        .map(&seen)
+        .map(|[x, y]| format!("{x},{y}"));
+    let edge: Vec<&str> = corners
+        .iter()
+        .flat_map(|at| ["--edge", at.as_str()])
+        .collect();
+    let pair = ["align", "--reference", "first.png", "--photo", "other.png"];
+    let ran = bench.run(&[&pair[..], &edge].concat());
+    assert_eq!(ran.code(), 1, "{ran:?}");
+    assert!(
+        ran.err().contains("too little of the two photos agrees"),
+        "{ran:?}"
+    );
+    // The photo against itself still fits.
+    let same = ["align", "--reference", "first.png", "--photo", "first.png"];
+    bench.done(&[&same[..], &edge].concat());
+    for (bad, said) in [
+        (&["10,10", "90,10"][..], "2 corners enclose nothing"),
+        (
+            &["10,10", "300,300", "300,10", "10,300"],
+            "cross each other",
+        ),
+        (&["9000,10", "9900,10", "9500,900"], "encloses 0.0 %"),
+        (&["10,10", "x,5", "10,300"], "edge"),
+    ] {
+        let edge: Vec<&str> = bad.iter().flat_map(|at| ["--edge", at]).collect();
+        let ran = bench.run(&[&pair[..], &edge].concat());
+        assert_eq!(ran.code(), 2, "{ran:?}");
+        assert!(ran.err().contains(said), "{ran:?}");
+    }
 
     // A job knows where the board is.
     start(&bench, "one", "T-1");
