@@ -1,4 +1,4 @@
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use benchglass::desk::Desk;
 use benchglass::desk::model::Page;
@@ -68,6 +68,23 @@ fn from_dropped_photos_to_a_judged_joint_without_a_map() {
     );
 }
 
+/// A window on a new job without a map that holds this photo.
+fn with_no_map(dir: &Path, photo: PathBuf) -> Harness<'static, Desk> {
+    let code = dir.file_name().unwrap().display().to_string();
+    let unit: Unit = serde_json::from_value(serde_json::json!({
+        "code": code, "model": "Fernhollow FH-12", "complaint": "",
+    }))
+    .unwrap();
+    let mut session = Session::begin(dir, unit, &[], "tester").unwrap();
+    add_photos(&mut session, &[photo], None, &Progress::new()).unwrap();
+    drop(session);
+    let mut window = window([1280.0, 800.0]);
+    let ctx = window.ctx.clone();
+    window.state_mut().open_job(&ctx, dir);
+    settle(&mut window);
+    window
+}
+
 /// A part of a rendered sample: left, top, width, height.
 const PART: [u32; 4] = [900, 1350, 760, 760];
 
@@ -103,17 +120,7 @@ fn the_joints_of_a_photo_without_a_map_are_found_and_walked() {
             let truth = part_of_a_sample(&shot);
             let found = find_loose(&shot, &Progress::new()).unwrap();
             let dir = folder.join("FH12-0902");
-            let unit: Unit = serde_json::from_value(serde_json::json!({
-                "code": "FH12-0902", "model": "Fernhollow FH-12", "complaint": "",
-            }))
-            .unwrap();
-            let mut session = Session::begin(&dir, unit, &[], "tester").unwrap();
-            add_photos(&mut session, &[shot], None, &Progress::new()).unwrap();
-            drop(session);
-            let mut window = window([1280.0, 800.0]);
-            let ctx = window.ctx.clone();
-            window.state_mut().open_job(&ctx, &dir);
-            settle(&mut window);
+            let mut window = with_no_map(&dir, shot);
             window.get_by_label_contains("or let them be found");
             press(&mut window, Key::J);
             settle(&mut window);
@@ -171,17 +178,7 @@ fn a_clicked_land_is_measured_where_it_is_made_out() {
             let shot = folder.join("part.png");
             let truth = part_of_a_sample(&shot);
             let dir = folder.join("FH12-0905");
-            let unit: Unit = serde_json::from_value(serde_json::json!({
-                "code": "FH12-0905", "model": "Fernhollow FH-12", "complaint": "",
-            }))
-            .unwrap();
-            let mut session = Session::begin(&dir, unit, &[], "tester").unwrap();
-            add_photos(&mut session, &[shot], None, &Progress::new()).unwrap();
-            drop(session);
-            let mut window = window([1280.0, 800.0]);
-            let ctx = window.ctx.clone();
-            window.state_mut().open_job(&ctx, &dir);
-            settle(&mut window);
+            let mut window = with_no_map(&dir, shot);
             let [_, _, width, height] = PART.map(f64::from);
             let inside: Vec<[f64; 3]> = (truth.into_iter())
                 .filter(|[x, y, r]| {
@@ -239,17 +236,7 @@ fn joints_like_those_that_were_clicked_are_found() {
             let shot = folder.join("pale.png");
             let lands = pale_board(&shot);
             let dir = folder.join("FH12-0903");
-            let unit: Unit = serde_json::from_value(serde_json::json!({
-                "code": "FH12-0903", "model": "Fernhollow FH-12", "complaint": "",
-            }))
-            .unwrap();
-            let mut session = Session::begin(&dir, unit, &[], "tester").unwrap();
-            add_photos(&mut session, &[shot], None, &Progress::new()).unwrap();
-            drop(session);
-            let mut window = window([1280.0, 800.0]);
-            let ctx = window.ctx.clone();
-            window.state_mut().open_job(&ctx, &dir);
-            settle(&mut window);
+            let mut window = with_no_map(&dir, shot);
             for k in [0, 5, 9, 13, 16, 20, 24, 29] {
                 let [x, y] = lands[k];
                 click_photo(&mut window, PhotoPoint::new(x, y));
