@@ -161,7 +161,12 @@ pub(crate) struct AlignArgs {
     /// With --reference: a corner of the board on the reference, in upright px; repeat in order round
     /// the board. What lies beside it is then left out: two photos taken on one table fit there,
     /// whatever lies on it.
-    #[arg(long = "edge", value_name = "X,Y", requires = "reference")]
+    #[arg(
+        long = "edge",
+        value_name = "X,Y",
+        requires = "reference",
+        allow_hyphen_values = true
+    )]
     pub edge: Vec<String>,
     /// In a job: match the photo with this aligned photo of the same side, without landmarks.
     /// With neither this nor landmarks, the aligned photos of the job are tried.

@@ -52,7 +52,7 @@ pub(super) fn find(context: &Context, args: &FindArgs) -> Result<Ending, WorkErr
         print(&found, against_list.as_ref());
         if args.like.is_none() {
             out::line(
-                "  Joints missing, or many that are none? List about eight of them and ask again with --like LIST.csv.",
+                "  Joints missing, or many that are none? List about eight joints of this photo (id,x_px,y_px,land_radius_px) and ask again with --like LIST.csv.",
             );
         }
     }

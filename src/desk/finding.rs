@@ -8,10 +8,10 @@ use eframe::egui::Context;
 
 use super::app::Desk;
 use super::background::Done;
-use super::model::{Bench, Show};
+use super::model::{Bench, Pending, Show};
 use crate::geometry::PhotoPoint;
 use crate::joint::{JointError, JointSpot, LARGEST_PX, LEAST_EXAMPLES, SMALLEST_PX};
-use crate::record::{PhotoId, Spot, Target};
+use crate::record::{PhotoId, Spot, Target, Verdict};
 use crate::work::{RankedJoints, WorkError, ranked_joints};
 
 /// What looking for joints is called while it runs.
@@ -45,7 +45,9 @@ impl Desk {
             );
             return;
         }
-        let Some((photo, image)) = &bench.image else {
+        let opened =
+            (bench.image.as_ref()).filter(|(photo, _)| bench.photo.as_ref() == Some(photo));
+        let Some((photo, image)) = opened else {
             self.model.tell(
                 "The photo is not open yet, so its joints cannot be looked for.",
                 "Wait until it is on the table, then ask again.",
@@ -54,18 +56,13 @@ impl Desk {
             return;
         };
         let (photo, image) = (photo.clone(), Arc::clone(image));
-        let (like, unlike) = (bench.examples(), joints_at(&bench.no_joints, &photo));
-        let guessed = (like.iter())
-            .filter(|spot| bench.guesses.is_open(&photo, spot.centre.into()))
-            .count();
-        if like.len() >= LEAST_EXAMPLES && 2 * guessed > like.len() {
-            self.model.tell(
-                "How large the clicked joints are is only guessed, so others like them cannot be looked for.",
-                "Fit the rim of one of them, with Radius of the land or by holding Shift and dragging from a middle to its rim: the others follow. Then press J again.",
-                false,
-            );
-            return;
-        }
+        let (like, unlike) = match bench.examples(&photo) {
+            Ok(examples) => (examples, joints_at(bench.pointed.none(&photo))),
+            Err((text, remedy)) => {
+                self.model.tell(text, remedy, false);
+                return;
+            }
+        };
         self.background.start(ctx, FINDING, false, move |progress| {
             let ranked = ranked_joints(&image, &like, &unlike, progress);
             Done::Joints(photo, ranked)
@@ -74,12 +71,8 @@ impl Desk {
 
     /// Joints were found, the most suspect first.
     pub(super) fn found_joints(&mut self, photo: &PhotoId, found: Result<RankedJoints, WorkError>) {
-        let RankedJoints {
-            spots: found,
-            examples,
-            caution,
-        } = match found {
-            Ok(found) => found,
+        let ranked = match found {
+            Ok(ranked) => ranked,
             // Asked for: nothing to say.
             Err(WorkError::Cancelled(_) | WorkError::Joint(JointError::Cancelled)) => return,
             Err(error) => {
@@ -87,6 +80,7 @@ impl Desk {
                 return;
             }
         };
+        let found = &ranked.spots;
         let Some(bench) = &mut self.model.bench else {
             return;
         };
@@ -102,80 +96,103 @@ impl Desk {
             );
             return;
         }
-        bench.show = Show::Loose;
-        if examples > 0 {
-            // What an earlier search found and nobody confirmed is looked for anew.
-            let (clicked, before) = (&mut bench.clicked, &mut bench.found);
-            clicked.retain(|spot| spot.photo != *photo || !before.contains(spot));
-            before.retain(|spot| spot.photo != *photo);
+        if ranked.doubtful {
+            self.model.tell(
+                "Nothing was put into the round.",
+                ranked.caution.unwrap_or_default(),
+                true,
+            );
+            return;
         }
-        bench.refresh();
-        let known: Vec<(PhotoPoint, f64)> = (bench.stops.iter())
-            .filter_map(|stop| match &stop.target {
-                Target::Photo(spot) => Some((PhotoPoint::from(spot.at_px), spot.radius_px)),
-                _ => None,
-            })
-            .collect();
-        let is_new = |joint: &&JointSpot| {
-            known.iter().all(|(at, radius)| {
-                (joint.centre - *at).length() > SAME * radius.max(joint.land_radius_px)
-            })
+        let current = bench.stop().map(|stop| stop.target.clone());
+        bench.show = Show::Loose;
+        let replaced = if ranked.examples > 0 && !found.is_empty() {
+            bench.take_out_found(photo)
+        } else {
+            0
         };
-        let round = |value: f64| (value * 10.0).round() / 10.0;
-        let new: Vec<Spot> = (found.iter().filter(is_new))
-            .map(|joint| Spot {
-                photo: photo.clone(),
-                at_px: [round(joint.centre.x), round(joint.centre.y)],
-                radius_px: round(joint.land_radius_px),
-            })
-            .collect();
+        bench.refresh();
+        let new = bench.new_among(found, photo);
         let (count, before) = (new.len(), bench.stops.len());
-        bench.found.extend(new.iter().cloned());
+        bench.pointed.find(photo, new.iter().map(|spot| spot.at_px));
         bench.clicked.extend(new);
         bench.refresh();
-        bench.here = (before < bench.stops.len())
-            .then_some(before)
-            .or(bench.here);
+        // The names of the places are others now.
+        bench.hints.remove(photo);
+        let stays = bench
+            .stops
+            .iter()
+            .position(|stop| Some(&stop.target) == current.as_ref());
+        let first = (before < bench.stops.len()).then_some(before);
+        // What is being said is said of the place that it was begun on.
+        let speaking = !matches!(self.model.pending, Pending::Nothing);
+        bench.here = if speaking { stays } else { first.or(stays) };
         bench.redraw();
-        let text = said(found.len(), count, examples);
-        let remedy = match (&caution, examples) {
-            _ if found.is_empty() => {
-                "Take the solder side from nearer, straight down; or click about eight joints, see that the rims fit, and press J again: it then looks for others like them."
-            }
-            (Some(caution), _) => caution,
-            (None, 0) => {
-                "Joints missing, or many that are none? Click about eight joints, see that the rims fit, and press J again: it then looks for others like them."
-            }
-            (None, _) => {
-                "Forget what is none, click what is missing, and press J again: it learns from both."
-            }
+        if speaking && stays.is_none() {
+            self.model.pending = Pending::Nothing;
+        }
+        let Some(bench) = &self.model.bench else {
+            return;
         };
-        self.model
-            .tell(text, remedy, found.is_empty() || caution.is_some());
+        let by_hand = bench.pointed.by_hand(photo);
+        let text = said(found.len(), count, replaced, ranked.examples);
+        let remedy = next(&ranked, by_hand);
+        let matters = found.is_empty() || ranked.caution.is_some();
+        self.model.tell(text, remedy, matters);
     }
 }
 
-/// What came of looking for joints: how many in all, how many of them new to the round, and by how
-/// many examples.
-fn said(all: usize, new: usize, examples: usize) -> String {
+/// What came of looking for joints: how many in all, how many of them new to the round, how many
+/// that were found before they replace, and by how many examples.
+fn said(all: usize, new: usize, replaced: usize, examples: usize) -> String {
     let like = match examples {
         0 => String::new(),
         some => format!(" like the {some} that were pointed out"),
+    };
+    let instead = match replaced {
+        0 => String::new(),
+        some => format!(", instead of {some} that were found before and not judged"),
     };
     match (all, new) {
         (0, _) => format!("No joint{like} was found on this photo."),
         (all, 0) => format!("{all} joints{like} found; all of them are in the round already."),
         (_, new) => format!(
-            "{new} joints{like} found, the most suspect first. See whether each is one; what is not judged is not kept."
+            "{new} joints{like} found{instead}, the most suspect first. See whether each is one; what is not judged is not kept."
         ),
     }
 }
 
-/// The places on this photo, as the hint takes them.
-fn joints_at(spots: &[Spot], photo: &PhotoId) -> Vec<JointSpot> {
-    (spots.iter())
-        .filter(|spot| spot.photo == *photo)
-        .enumerate()
+/// What to do next.
+fn next(ranked: &RankedJoints, by_hand: usize) -> String {
+    match (&ranked.caution, ranked.examples) {
+        (Some(caution), _) => caution.clone(),
+        (None, 0) => {
+            let so_far = match by_hand {
+                0 => String::new(),
+                some => format!(" ({some} so far, {LEAST_EXAMPLES} at least)"),
+            };
+            let before = if ranked.spots.is_empty() {
+                "Take the solder side from nearer, straight down; or click"
+            } else {
+                "Joints missing, or many that are none? Click"
+            };
+            format!(
+                "{before} about eight joints{so_far}, see that the rims fit, and press J again: it then looks for others like them."
+            )
+        }
+        (None, _) if ranked.spots.is_empty() => {
+            "See that each click lies in the middle of a joint and its rim fits.".to_owned()
+        }
+        (None, _) => {
+            "Forget what is none, click what is missing, and press J again: it learns from both."
+                .to_owned()
+        }
+    }
+}
+
+/// The places as the hint takes them.
+fn joints_at(spots: &[Spot]) -> Vec<JointSpot> {
+    (spots.iter().enumerate())
         .map(|(k, spot)| JointSpot {
             id: format!("spot {}", k + 1),
             centre: PhotoPoint::from(spot.at_px),
@@ -188,21 +205,86 @@ fn joints_at(spots: &[Spot], photo: &PhotoId) -> Vec<JointSpot> {
 }
 
 impl Bench {
-    /// The places of the photo on the table that somebody pointed out: clicked, or judged.
-    fn examples(&self) -> Vec<JointSpot> {
-        let Some(photo) = &self.photo else {
-            return Vec::new();
-        };
+    /// The joints of the photo on the table that were pointed out, clicked or judged; none where too
+    /// few were clicked to search by them. What to tell where they cannot be used.
+    fn examples(&self, photo: &PhotoId) -> Result<Vec<JointSpot>, (String, &'static str)> {
+        if self.pointed.by_hand(photo) < LEAST_EXAMPLES {
+            return Ok(Vec::new());
+        }
+        let shown = self.pointed.shown_size(photo);
         let spots: Vec<Spot> = (self.stops.iter())
             .filter_map(|stop| match &stop.target {
-                Target::Photo(spot) => Some(spot.clone()),
+                Target::Photo(spot) => self.example(&stop.target, spot),
                 _ => None,
             })
-            .filter(|spot| !(self.clicked.contains(spot) && self.found.contains(spot)))
             .collect();
-        let usable = SMALLEST_PX..=LARGEST_PX;
-        let mut spots = joints_at(&spots, photo);
-        spots.retain(|spot| usable.contains(&spot.land_radius_px));
-        spots
+        let all = spots.len();
+        let guessed = spots.iter().filter(|spot| self.pointed.is_guessed(spot));
+        if shown.is_none() && 2 * guessed.count() > all {
+            return Err((
+                "How large the clicked joints are is only guessed, so others like them cannot be looked for."
+                    .to_owned(),
+                "Fit the rim of one of them, with Radius of the land or by holding Shift and dragging from its middle to its rim: the others follow. Then press J again.",
+            ));
+        }
+        let sizes = SMALLEST_PX..=LARGEST_PX;
+        let mut examples = joints_at(&spots);
+        examples.retain(|spot| sizes.contains(&spot.land_radius_px));
+        if examples.len() < LEAST_EXAMPLES {
+            return Err((
+                format!(
+                    "{} of the {all} joints that were pointed out can teach, {LEAST_EXAMPLES} are needed: lands of {SMALLEST_PX:.0} to {LARGEST_PX:.0} px in radius that somebody could judge.",
+                    examples.len()
+                ),
+                "See that the rims fit; where they do, take the photo from nearer, or from farther.",
+            ));
+        }
+        Ok(examples)
+    }
+
+    /// What a place of the round teaches, where it was clicked or judged, and could be.
+    fn example(&self, target: &Target, spot: &Spot) -> Option<Spot> {
+        let Some(judged) = self.session.state().place(target) else {
+            return (!self.pointed.is_found(spot)).then(|| spot.clone());
+        };
+        let shown = self.pointed.shown_size(&spot.photo);
+        // It was judged before a size was shown that it would have taken.
+        let size = shown.filter(|_| self.pointed.is_guessed(spot));
+        (judged.verdict != Verdict::CannotBeJudged).then(|| Spot {
+            radius_px: size.unwrap_or(spot.radius_px),
+            ..spot.clone()
+        })
+    }
+
+    /// Takes out what an earlier search found on the photo and nobody judged: how many.
+    fn take_out_found(&mut self, photo: &PhotoId) -> usize {
+        let before = self.clicked.len();
+        let (clicked, pointed) = (&mut self.clicked, &mut self.pointed);
+        clicked.retain(|spot| spot.photo != *photo || !pointed.is_found(spot));
+        pointed.find_anew(photo);
+        before - clicked.len()
+    }
+
+    /// Those of the found joints that are not in the round, and that nobody called none.
+    fn new_among(&self, found: &[JointSpot], photo: &PhotoId) -> Vec<Spot> {
+        let known: Vec<(PhotoPoint, f64)> = (self.stops.iter())
+            .filter_map(|stop| match &stop.target {
+                Target::Photo(spot) => Some((PhotoPoint::from(spot.at_px), spot.radius_px)),
+                _ => None,
+            })
+            .collect();
+        let is_new = |joint: &&JointSpot| {
+            known.iter().all(|(at, radius)| {
+                (joint.centre - *at).length() > SAME * radius.max(joint.land_radius_px)
+            }) && !self.pointed.is_none(photo, joint.centre.into())
+        };
+        let round = |value: f64| (value * 10.0).round() / 10.0;
+        (found.iter().filter(is_new))
+            .map(|joint| Spot {
+                photo: photo.clone(),
+                at_px: [round(joint.centre.x), round(joint.centre.y)],
+                radius_px: round(joint.land_radius_px),
+            })
+            .collect()
     }
 }

@@ -9,9 +9,9 @@ use eframe::egui::Context;
 use super::app::Desk;
 use super::ask::Choosing;
 use super::background::{Done, HintKey};
-use super::guesses::Guesses;
 use super::matching::{MATCHING, Matching};
 use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
+use super::pointed::Pointed;
 use super::start::RecentJob;
 use super::twins::Twins;
 use crate::progress::Progress;
@@ -57,9 +57,7 @@ impl Desk {
             whole_row: false,
             only_unseen: false,
             clicked: Vec::new(),
-            found: Vec::new(),
-            guesses: Guesses::default(),
-            no_joints: Vec::new(),
+            pointed: Pointed::default(),
             hints: BTreeMap::new(),
             hinting: None,
             image: None,

@@ -9,9 +9,9 @@ use image::RgbImage;
 use super::ask::Choosing;
 use super::background::HintKey;
 use super::glass_view::{Crop, Ring};
-use super::guesses::Guesses;
 use super::mapping::Making;
 use super::matching::Matching;
+use super::pointed::Pointed;
 use super::stages::Standing;
 use super::start::RecentJob;
 use super::stops::{OnPhoto, Stop};
@@ -187,12 +187,8 @@ pub struct Bench {
     pub only_unseen: bool,
     /// Places that were clicked or found and not judged yet.
     pub clicked: Vec<Spot>,
-    /// Those of them that were found, and not confirmed by anybody.
-    pub found: Vec<Spot>,
-    /// Those whose size nobody has shown.
-    pub guesses: Guesses,
-    /// Found places that somebody forgot: no joints.
-    pub no_joints: Vec<Spot>,
+    /// What of them a person pointed out.
+    pub pointed: Pointed,
     /// Hints by photo.
     pub hints: BTreeMap<PhotoId, (HintKey, Arc<HintReport>)>,
     /// The hint that is being worked out.

@@ -87,11 +87,13 @@ pub enum JointError {
         /// How many are needed.
         needed: usize,
     },
-    /// An example that cannot be looked at.
-    #[error("example {id}: {problem}; give middle and land radius in px of the upright photo")]
+    /// An example, or a place that is none, that cannot be looked at.
+    #[error("{id}: {problem}; give middle and land radius in px of the upright photo")]
     BadExample {
         /// Its name.
         id: String,
+        /// Whether it is an example.
+        like: bool,
         /// What is wrong with it.
         problem: String,
     },

@@ -44,14 +44,18 @@ pub fn find_loose_like(
     let (joints, others) = (read(like)?, unlike.map(read).transpose()?);
     let opened = photo::open(photo)?;
     let others = others.unwrap_or_default();
-    find_joints_like(&opened.image, &joints, &others, progress).map_err(|error| match error {
-        JointError::FewExamples { .. } | JointError::BadExample { .. } => WorkError::BadInput {
-            reason: format!("{}: {error}", like.display()),
+    find_joints_like(&opened.image, &joints, &others, progress).map_err(|error| {
+        let list = match (&error, unlike) {
+            (JointError::BadExample { like: false, .. }, Some(unlike)) => unlike,
+            (JointError::BadExample { .. } | JointError::FewExamples { .. }, _) => like,
+            _ => return error.into(),
+        };
+        WorkError::BadInput {
+            reason: format!("{}: {error}", list.display()),
             remedy: format!(
-                "list joints of this photo, {LEAST_EXAMPLES} or more, about eight, of each kind that it shows"
+                "list places of this very photo: with --like {LEAST_EXAMPLES} joints or more, about eight, some of each kind that it shows"
             ),
-        },
-        error => error.into(),
+        }
     })
 }
 
@@ -90,27 +94,26 @@ pub struct RankedJoints {
     pub spots: Vec<JointSpot>,
     /// How many examples they were found by; none where the photo was searched without.
     pub examples: usize,
+    /// Whether hardly any of the examples was found again.
+    pub doubtful: bool,
     /// As [`Found::caution`].
     pub caution: Option<String>,
 }
 
-/// Finds the joints of a photo and ranks them: those like `like`, of which `unlike` are none, where
-/// there are enough examples, and what looks like a joint by itself where not.
+/// Finds the joints of a photo and ranks them: those like `like` and not like `unlike`, or, without
+/// examples, what looks like a joint by itself.
 ///
 /// # Errors
-/// Where the work was stopped, or an example does not lie on the photo.
+/// Where the work was stopped, there are fewer examples than [`LEAST_EXAMPLES`], or one does not lie
+/// on the photo.
 pub fn ranked_joints(
     image: &RgbImage,
     like: &[JointSpot],
     unlike: &[JointSpot],
     progress: &Progress,
 ) -> Result<RankedJoints, WorkError> {
-    let examples = if like.len() < LEAST_EXAMPLES {
-        0
-    } else {
-        like.len()
-    };
-    let found = if examples == 0 {
+    let examples = like.len();
+    let found = if like.is_empty() {
         find_joints(image, progress)?
     } else {
         find_joints_like(image, like, unlike, progress)?
@@ -123,6 +126,7 @@ pub fn ranked_joints(
     Ok(RankedJoints {
         spots: order.into_iter().map(|at| spots[at].clone()).collect(),
         examples,
+        doubtful: found.is_doubtful(examples),
         caution: found.caution,
     })
 }

@@ -151,7 +151,7 @@ fn find_looks_for_joints_like_those_of_a_list() {
 
     for (joints, said) in [
         (&some[..3], "3 joints are too few"),
-        (&[[9000.0, 20.0, 20.0]; 5][..], "example E0"),
+        (&[[9000.0, 20.0, 20.0]; 5][..], "E0: its middle"),
     ] {
         list("like.csv", joints);
         let ran = bench.run(&["find", "--photo", "part.png", "--like", "like.csv"]);
@@ -161,6 +161,12 @@ fn find_looks_for_joints_like_those_of_a_list() {
             "{ran:?}"
         );
     }
+    list("like.csv", &some);
+    list("none.csv", &[[20.0, 9000.0, 20.0]]);
+    let both = ["--like", "like.csv", "--unlike", "none.csv"];
+    let ran = bench.run(&[&["find", "--photo", "part.png"], &both[..]].concat());
+    assert_eq!(ran.code(), 2, "{ran:?}");
+    assert!(ran.err().contains("none.csv: E0: its middle"), "{ran:?}");
     let ran = bench.run(&["find", "--photo", "part.png", "--unlike", "none.csv"]);
     assert_eq!(ran.code(), 2, "{ran:?}");
 }

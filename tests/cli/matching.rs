@@ -229,6 +229,7 @@ fn a_board_turned_over_on_its_table_is_not_taken_for_the_side_that_was_up() {
         ),
         (&["9000,10", "9900,10", "9500,900"], "encloses 0.0 %"),
         (&["10,10", "x,5", "10,300"], "edge"),
+        (&["-9000,10", "-9900,10", "-9500,900"], "encloses 0.0 %"),
     ] {
         let edge: Vec<&str> = bad.iter().flat_map(|at| ["--edge", at]).collect();
         let ran = bench.run(&[&pair[..], &edge].concat());

@@ -2,6 +2,7 @@
 
 use crate::desk::app::Desk;
 use crate::desk::model::{Bench, FaultOn, Page, Show};
+use crate::desk::pointed::{Size, covers};
 use crate::desk::viewer::mark_at;
 use crate::geometry::PhotoPoint;
 use crate::joint::land_at;
@@ -14,17 +15,6 @@ use crate::work::middle_near;
 const RADIUS_SHARE: f64 = 1.0 / 110.0;
 /// Never less than this, px: below it the hint says that the joint is too small to read.
 const LEAST_RADIUS_PX: f64 = 18.0;
-
-/// Where the size of a clicked place comes from.
-#[derive(Debug, Clone, Copy)]
-enum Size {
-    /// A person drew it.
-    Shown,
-    /// A land was made out under the click.
-    Seen,
-    /// Neither.
-    Guessed,
-}
 
 /// Rounded as it is written down.
 fn tenth(value: f64) -> f64 {
@@ -127,10 +117,10 @@ impl Desk {
             if bench.session.check_spot(&spot).is_err() {
                 return;
             }
-            match size {
-                Size::Shown => bench.show_size(&spot),
-                Size::Guessed => bench.guesses.add(&spot),
-                Size::Seen => (),
+            bench.pointed.click(&spot, size);
+            if size == Size::Shown {
+                bench.replace_covered(&spot);
+                bench.show_size(&spot);
             }
             bench.clicked.push(spot);
             bench.show = Show::Loose;
@@ -142,27 +132,45 @@ impl Desk {
 }
 
 impl Bench {
-    /// The radius that the next clicked place gets where no land is made out under it: that of the
-    /// one before, or a guess.
+    /// The radius that the next clicked place gets where no land is made out under it: that shown
+    /// on this photo, that of the place clicked before on it, or a guess.
     #[must_use]
     pub fn usual_radius(&self) -> f64 {
-        let before = self.clicked.last().map(|spot| spot.radius_px).or_else(|| {
+        let here = |spot: &&Spot| self.photo.as_ref() == Some(&spot.photo);
+        let shown = (self.photo.as_ref()).and_then(|photo| self.pointed.shown_size(photo));
+        let clicked = || {
+            let by_hand = |spot: &&Spot| !self.pointed.is_found(spot);
+            let last = self.clicked.iter().rev().filter(here).find(by_hand);
+            last.map(|spot| spot.radius_px)
+        };
+        let judged = || {
             self.stops.iter().rev().find_map(|stop| match &stop.target {
                 Target::Photo(spot) => Some(spot.radius_px),
                 _ => None,
             })
-        });
+        };
         let size = self
             .photo_state()
             .map_or([4000, 3000], |photo| photo.facts.size);
-        before.unwrap_or_else(|| {
+        (shown.or_else(clicked).or_else(judged)).unwrap_or_else(|| {
             (f64::from(size[0].max(size[1])) * RADIUS_SHARE).max(LEAST_RADIUS_PX)
         })
     }
 
+    /// Takes out the unjudged place on whose land this one was drawn: it shows that one anew.
+    fn replace_covered(&mut self, drawn: &Spot) {
+        let covered = (self.clicked.iter())
+            .find(|spot| spot.photo == drawn.photo && covers(spot, drawn.at_px))
+            .cloned();
+        if let Some(covered) = covered {
+            self.clicked.retain(|spot| *spot != covered);
+            self.pointed.replace(&covered);
+        }
+    }
+
     /// Somebody shows how large a place is: those whose size is only guessed may take it.
     fn show_size(&mut self, spot: &Spot) {
-        let follow = self.guesses.show(spot);
+        let follow = self.pointed.show(spot);
         for other in &mut self.clicked {
             if other.photo == spot.photo && follow.contains(&other.at_px) {
                 other.radius_px = spot.radius_px;
@@ -192,9 +200,7 @@ impl Bench {
     pub(super) fn forget(&mut self) {
         if let Some(Target::Photo(current)) = self.stop().map(|stop| stop.target.clone()) {
             self.clicked.retain(|spot| *spot != current);
-            if self.found.contains(&current) {
-                self.no_joints.push(current);
-            }
+            self.pointed.forget(&current);
             self.refresh();
         }
     }

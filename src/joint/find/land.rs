@@ -5,7 +5,7 @@ use image::RgbImage;
 use super::forest::FOREST;
 use super::levels::{Level, levels_for};
 use super::places::Place;
-use super::settle::likeliest_near;
+use super::settle::settled_near;
 use super::{LARGEST_PX, SMALLEST_PX};
 use crate::geometry::PhotoPoint;
 
@@ -57,9 +57,11 @@ pub fn land_at(photo: &RgbImage, click: PhotoPoint) -> Option<Land> {
             ..start
         })
         .collect();
-    let found = likeliest_near(&levels, &sizes, &*FOREST)?;
-    let off = (found.x - start.x).hypot(found.y - start.y);
-    (found.odds > BELIEVED && off < found.r / 3.0).then(|| Land {
+    let found = settled_near(&levels, &sizes, &*FOREST)
+        .into_iter()
+        .filter(|place| place.distance(&start) < place.r / 3.0)
+        .max_by(|a, b| a.odds.total_cmp(&b.odds))?;
+    (found.odds > BELIEVED).then(|| Land {
         centre: PhotoPoint::new(found.x + f64::from(left), found.y + f64::from(top)),
         radius_px: found.r,
     })

@@ -5,14 +5,16 @@
 //! there: a logistic regression, held down strongly, on the numbers that the trees read and on what
 //! the trees say. What it is surest of then teaches it once more.
 
+use rstar::primitives::GeomWithData;
+
 use super::forest::FOREST;
 use super::levels::Level;
 use super::places::{Measure, Place, describe_all, thinned};
 use super::shape::FEATURES;
 use crate::stats::{Case, Logistic, logistic_ridge, median};
 
-/// Fewer examples say too little: on eight real photographs the share of listed joints that was
-/// found again was .69 with three, .83 with five and .89 with eight (`docs/find.md`).
+/// Fewer examples say too little: of the other joints of eight real photographs .69 was found with
+/// three, .83 with five and .89 with eight (`docs/find.md`).
 pub const LEAST_EXAMPLES: usize = 5;
 /// Numbers of a place: its description and what the trees say.
 const WIDTH: usize = FEATURES + 1;
@@ -130,6 +132,9 @@ impl Likeness {
                 .filter(|(place, _)| clear(place))
                 .map(|(_, row)| row)
                 .collect();
+            if background.len() < LEAST_BACKGROUND {
+                return None;
+            }
             let more = likeness.usual.rows(levels, &taught);
             likeness.learned = likeness.fit(&more, &background)?;
             if round == ROUNDS {
@@ -224,7 +229,7 @@ impl Likeness {
     }
 
     /// Examples, and `more` that are taken for such, against the others. Both count alike however
-    /// many they are, and each wrong one as much as an example.
+    /// many they are, and each wrong one as much as one look at an example: somebody may be wrong.
     fn fit(&self, more: &[Row], no: &[&Row]) -> Option<Logistic> {
         let one = STRENGTH / (self.examples.len() + more.len()).max(1) as f64;
         let other = STRENGTH / no.len().max(1) as f64;
@@ -240,7 +245,7 @@ impl Likeness {
         let no = no.iter().map(|row| &row[..]);
         let cases: Vec<Case> = (yes.map(case(true, one)))
             .chain(no.map(case(false, other)))
-            .chain(wrong.map(case(false, one)))
+            .chain(wrong.map(case(false, one / ABOUT.len() as f64)))
             .collect();
         logistic_ridge(&cases)
     }
@@ -312,13 +317,17 @@ impl Limits {
     }
 }
 
-/// Tells places that are clear of all these joints.
+/// Tells places that are clear of all these joints, each by its own size.
 fn clear_of(joints: &[Place]) -> impl Fn(&Place) -> bool + use<> {
-    let tree = rstar::RTree::bulk_load(joints.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>());
+    let lands = (joints.iter()).map(|p| GeomWithData::new([p.x, p.y], CLEAR * p.r));
+    let tree = rstar::RTree::bulk_load(lands.collect::<Vec<_>>());
     let reach = CLEAR * joints.iter().map(|p| p.r).fold(0.0, f64::max);
     move |place| {
-        let mut near = tree.locate_within_distance([place.x, place.y], reach * reach);
-        near.next().is_none()
+        let at = [place.x, place.y];
+        tree.locate_within_distance(at, reach * reach).all(|land| {
+            let [x, y] = *land.geom();
+            (x - at[0]).hypot(y - at[1]) >= land.data
+        })
     }
 }
 

@@ -81,9 +81,18 @@ pub struct Found {
     pub packages: Vec<super::rows::Package>,
     /// Members that differ from their row.
     pub odd: Vec<OddOne>,
+    /// How many of the examples were found again, where it was searched by example.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub examples_found: Option<usize>,
 }
 
 impl Found {
+    /// Whether so few of the examples were found again that they may not be what was meant.
+    #[must_use]
+    pub fn is_doubtful(&self, examples: usize) -> bool {
+        (self.examples_found).is_some_and(|again| (again as f64) < FOUND_AGAIN * examples as f64)
+    }
+
     /// The joints as the hint takes them.
     #[must_use]
     pub fn spots(&self) -> Vec<JointSpot> {
@@ -161,8 +170,10 @@ pub fn find_joints_like(
             needed: LEAST_EXAMPLES,
         });
     }
-    for spot in like.iter().chain(unlike) {
-        usable(spot, photo.dimensions())?;
+    for (list, like) in [(like, true), (unlike, false)] {
+        for spot in list {
+            usable(spot, photo.dimensions(), like)?;
+        }
     }
     let pointed = Pointed {
         like: pointed_out(like),
@@ -195,8 +206,16 @@ pub fn find_joints_like(
     });
     progress.tick()?;
     let mut found = report(photo, joints);
-    let doubt = doubt(&found.joints, &pointed.like);
-    found.caution = doubt.or(found.caution);
+    let near = |example: &Place, j: &FoundJoint| {
+        (j.x_px - example.x).hypot(j.y_px - example.y) < 0.5 * example.r
+    };
+    let again = (pointed.like.iter())
+        .filter(|example| found.joints.iter().any(|joint| near(example, joint)))
+        .count();
+    found.examples_found = Some(again);
+    if found.is_doubtful(like.len()) {
+        found.caution = Some(doubt(again, like.len()));
+    }
     Ok(found)
 }
 
@@ -206,37 +225,37 @@ pub fn find_joints_like(
 const FOUND_AGAIN: f64 = 0.75;
 
 /// What to say where the examples hardly look like each other.
-fn doubt(joints: &[FoundJoint], like: &[Place]) -> Option<String> {
-    let again = (like.iter())
-        .filter(|example| {
-            let near =
-                |j: &FoundJoint| (j.x_px - example.x).hypot(j.y_px - example.y) < 0.5 * example.r;
-            joints.iter().any(near)
-        })
-        .count();
-    let all = like.len();
-    ((again as f64) < FOUND_AGAIN * all as f64).then(|| {
-        format!(
-            "Only {again} of the {all} joints that were pointed out were found again, so what is found may be none: see that each click lies in the middle of a joint and its rim fits, and point out more of each kind."
-        )
-    })
+fn doubt(again: usize, all: usize) -> String {
+    let some = match again {
+        0 => format!("None of the {all} joints that were pointed out was"),
+        1 => format!("Only 1 of the {all} joints that were pointed out was"),
+        some => format!("Only {some} of the {all} joints that were pointed out were"),
+    };
+    format!(
+        "{some} found again, so what is found may be none: see that each click lies in the middle of a joint and its rim fits, and point out more of each kind."
+    )
 }
 
 /// Lands are looked for down to the smallest example over this, and up to the largest times it.
 const ROOM: f64 = 1.2;
 
-fn usable(spot: &JointSpot, (width, height): (u32, u32)) -> Result<(), JointError> {
+/// Joints that were found may be this much smaller or larger than what was searched: they were sized
+/// afterwards.
+const SIZED: f64 = 1.3;
+
+fn usable(spot: &JointSpot, (width, height): (u32, u32), like: bool) -> Result<(), JointError> {
     let (x, y, r) = (spot.centre.x, spot.centre.y, spot.land_radius_px);
     let on_photo = x >= 0.0 && y >= 0.0 && x < f64::from(width) && y < f64::from(height);
     let problem = if !on_photo {
         format!("its middle ({x:.0}, {y:.0}) is not on the photo of {width} x {height} px")
-    } else if !(SMALLEST_PX..=LARGEST_PX).contains(&r) {
+    } else if !(SMALLEST_PX / SIZED..=LARGEST_PX * SIZED).contains(&r) {
         format!("its radius of {r:.1} px is not from {SMALLEST_PX} to {LARGEST_PX} px")
     } else {
         return Ok(());
     };
     Err(JointError::BadExample {
         id: spot.id.clone(),
+        like,
         problem,
     })
 }
@@ -246,7 +265,7 @@ fn pointed_out(spots: &[JointSpot]) -> Vec<Place> {
         .map(|spot| Place {
             x: spot.centre.x,
             y: spot.centre.y,
-            r: spot.land_radius_px,
+            r: spot.land_radius_px.clamp(SMALLEST_PX, LARGEST_PX),
             odds: 0.0,
         })
         .collect()
@@ -303,6 +322,7 @@ fn report(photo: &RgbImage, joints: Vec<Place>) -> Found {
         scale_reason: reason,
         packages,
         odd,
+        examples_found: None,
     }
 }
 

@@ -121,18 +121,18 @@ fn refined(levels: &[Level], first: &[Place], sizes: &[f64], measure: &impl Meas
     thinned(places, APART)
 }
 
-/// The likeliest of these places and of those about them.
-pub(super) fn likeliest_near(
+/// Each of the places moved, by less than half its radius, and sized to where it is likeliest.
+pub(super) fn settled_near(
     levels: &[Level],
     places: &[Place],
     measure: &impl Measure,
-) -> Option<Place> {
+) -> Vec<Place> {
     let free = |_: f64| 0.0;
     let mut places = places.to_vec();
     for round in ROUNDS {
         places = moved(levels, &places, round, &free, measure);
     }
-    places.into_iter().max_by(|a, b| a.odds.total_cmp(&b.odds))
+    places
 }
 
 /// Each place, or the likelier one a step in place or size from it; what a size costs is taken off.

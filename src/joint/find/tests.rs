@@ -139,6 +139,35 @@ fn joints_like_those_pointed_out_are_found() {
 }
 
 #[test]
+fn large_examples_do_not_hide_what_is_no_joint_beside_small_ones() {
+    // The same board twice: as it is, and beneath it seven times as large.
+    let (small, lands) = pale_board();
+    let cut = image::imageops::crop_imm(&small, 0, 0, 200, 130).to_image();
+    let filter = image::imageops::FilterType::Triangle;
+    let large = image::imageops::resize(&cut, 1400, 910, filter);
+    let mut photo = RgbImage::new(1400, 1370);
+    image::imageops::overlay(&mut photo, &small, 0, 0);
+    image::imageops::overlay(&mut photo, &small, 700, 0);
+    image::imageops::overlay(&mut photo, &large, 0, 460);
+    let mut like: Vec<JointSpot> = [0, 5, 9, 13, 16, 20, 24, 29]
+        .iter()
+        .map(|k| pointed("S", lands[*k], 14.0))
+        .collect();
+    like.extend([0, 1].map(|k| {
+        let [x, y] = lands[k];
+        pointed("L", [7.0 * x, 460.0 + 7.0 * y], 98.0)
+    }));
+    let found = find_joints_like(&photo, &like, &[], &Progress::new()).unwrap();
+    let on = |[x, y]: [f64; 2]| (found.joints.iter()).any(|j| (j.x_px - x).hypot(j.y_px - y) < 5.0);
+    let hits = (lands.iter())
+        .flat_map(|[x, y]| [[*x, *y], [x + 700.0, *y]])
+        .filter(|at| on(*at))
+        .count();
+    assert!(hits >= 50, "{hits} of 60");
+    assert!(found.joints.len() <= 90, "{}", found.joints.len());
+}
+
+#[test]
 fn examples_that_say_nothing_are_refused_by_name() {
     let (photo, lands) = pale_board();
     let like: Vec<JointSpot> = (0..5)
@@ -160,7 +189,7 @@ fn examples_that_say_nothing_are_refused_by_name() {
         let mut like = like.clone();
         like.push(pointed("E9", at, radius));
         let error = asked(&like).unwrap_err().to_string();
-        assert!(error.starts_with("example E9: its "), "{error}");
+        assert!(error.starts_with("E9: its "), "{error}");
     }
     let progress = Progress::new();
     progress.cancel();
@@ -172,7 +201,9 @@ fn examples_that_say_nothing_are_refused_by_name() {
         .map(|k| pointed(&format!("E{k}"), [150.0, 100.0], 14.0))
         .collect();
     let found = find_joints_like(&plain, &same, &[], &Progress::new()).unwrap();
-    assert!(found.joints.len() <= 5, "{:?}", found.joints);
+    assert!(found.joints.is_empty(), "{:?}", found.joints);
+    let caution = found.caution.unwrap_or_default();
+    assert!(caution.starts_with("None of the 5 joints"), "{caution}");
 }
 
 #[test]
