@@ -90,7 +90,7 @@ pub fn hint_found(photo: &Path, progress: &Progress) -> Result<FoundHint, WorkEr
 #[derive(Debug)]
 pub struct RankedJoints {
     /// The one to look at first before the others; those that the photo cannot carry a hint of
-    /// come last.
+    /// come last. Without a scale: it is told by rows alone.
     pub spots: Vec<JointSpot>,
     /// How many examples they were found by; none where the photo was searched without.
     pub examples: usize,
@@ -118,7 +118,12 @@ pub fn ranked_joints(
     } else {
         find_joints_like(image, like, unlike, progress)?
     };
-    let spots = found.spots();
+    // Places of a round carry no scale, and are read without: so they are ranked without.
+    let unscaled = |spot| JointSpot {
+        px_per_mm: None,
+        ..spot
+    };
+    let spots: Vec<JointSpot> = found.spots().into_iter().map(unscaled).collect();
     let report = hint_photo(image, &spots, progress)?;
     let rank = |at: usize| report.joints.get(at).and_then(|joint| joint.rank);
     let mut order: Vec<usize> = (0..spots.len()).collect();
