@@ -9,6 +9,7 @@ use eframe::egui::Context;
 use super::app::Desk;
 use super::background::Done;
 use super::model::{Bench, Pending, Show};
+use super::pointed::tenth;
 use crate::geometry::PhotoPoint;
 use crate::joint::{JointError, JointSpot, LARGEST_PX, LEAST_EXAMPLES, SMALLEST_PX};
 use crate::record::{PhotoId, Spot, Target, Verdict};
@@ -278,12 +279,11 @@ impl Bench {
                 (joint.centre - *at).length() > SAME * radius.max(joint.land_radius_px)
             }) && !self.pointed.is_none(photo, joint.centre.into())
         };
-        let round = |value: f64| (value * 10.0).round() / 10.0;
         (found.iter().filter(is_new))
             .map(|joint| Spot {
                 photo: photo.clone(),
-                at_px: [round(joint.centre.x), round(joint.centre.y)],
-                radius_px: round(joint.land_radius_px),
+                at_px: [tenth(joint.centre.x), tenth(joint.centre.y)],
+                radius_px: tenth(joint.land_radius_px),
             })
             .collect()
     }

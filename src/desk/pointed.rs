@@ -63,22 +63,20 @@ impl Pointed {
 
     /// Somebody says that this is no place to judge.
     pub fn forget(&mut self, spot: &Spot) {
-        let photo = self.on(&spot.photo);
-        if photo.found.contains(&spot.at_px) {
-            photo.none.push(spot.clone());
+        if self.is_found(spot) {
+            self.on(&spot.photo).none.push(spot.clone());
         }
         self.replace(spot);
-        let photo = self.on(&spot.photo);
-        if photo.shown.is_some_and(|(at, _)| at == spot.at_px) {
-            photo.shown = None;
-        }
     }
 
-    /// This place is shown anew by another.
+    /// This place is shown anew by another, and so is its size.
     pub fn replace(&mut self, spot: &Spot) {
         let photo = self.on(&spot.photo);
         for places in [&mut photo.by_hand, &mut photo.guessed, &mut photo.found] {
             places.retain(|at| *at != spot.at_px);
+        }
+        if photo.shown.is_some_and(|(at, _)| at == spot.at_px) {
+            photo.shown = None;
         }
     }
 
@@ -133,6 +131,11 @@ impl Pointed {
     }
 }
 
+/// A length or place on a photo, px, as it is written down.
+pub(super) fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
 /// Whether the middle lies on the land of the place.
 pub(super) fn covers(spot: &Spot, at: At) -> bool {
     (spot.at_px[0] - at[0]).hypot(spot.at_px[1] - at[1]) < spot.radius_px
@@ -172,8 +175,12 @@ mod tests {
         assert!(pointed.is_guessed(&spot(100.0, 18.0)));
         assert!(pointed.show(&spot(300.0, 12.0)).is_empty());
         assert_eq!(pointed.shown_size(&photo), Some(18.0));
+        // Drawn anew, it is followed anew.
+        pointed.replace(&spot(200.0, 18.0));
+        pointed.click(&spot(203.0, 17.0), Size::Shown);
+        assert_eq!(pointed.show(&spot(203.0, 17.0)), [[100.0, 5.0]]);
         // A size shown at a place that is forgotten again is none.
-        pointed.forget(&spot(200.0, 18.0));
+        pointed.forget(&spot(203.0, 17.0));
         assert_eq!(
             (pointed.by_hand(&photo), pointed.shown_size(&photo)),
             (2, None)

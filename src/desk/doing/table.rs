@@ -2,7 +2,7 @@
 
 use crate::desk::app::Desk;
 use crate::desk::model::{Bench, FaultOn, Page, Show};
-use crate::desk::pointed::{Size, covers};
+use crate::desk::pointed::{Size, covers, tenth};
 use crate::desk::viewer::mark_at;
 use crate::geometry::PhotoPoint;
 use crate::joint::land_at;
@@ -15,11 +15,6 @@ use crate::work::middle_near;
 const RADIUS_SHARE: f64 = 1.0 / 110.0;
 /// Never less than this, px: below it the hint says that the joint is too small to read.
 const LEAST_RADIUS_PX: f64 = 18.0;
-
-/// Rounded as it is written down.
-fn tenth(value: f64) -> f64 {
-    (value * 10.0).round() / 10.0
-}
 
 impl Desk {
     pub(super) fn clicked(&mut self, at: PhotoPoint) {
@@ -117,9 +112,11 @@ impl Desk {
             if bench.session.check_spot(&spot).is_err() {
                 return;
             }
-            bench.pointed.click(&spot, size);
             if size == Size::Shown {
                 bench.replace_covered(&spot);
+            }
+            bench.pointed.click(&spot, size);
+            if size == Size::Shown {
                 bench.show_size(&spot);
             }
             bench.clicked.push(spot);
