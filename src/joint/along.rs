@@ -12,7 +12,7 @@ use super::weights::{
     ALONG_1, ALONG_1_ADD, ALONG_2, ALONG_2_ADD, ALONG_3, ALONG_3_ADD, ALONG_OUT, ALONG_OUT_ADD,
     WHOLE, WHOLE_PARTS,
 };
-use crate::wide::widest;
+use crate::wide::{Simd, WithSimd, add_products, with_widest};
 
 /// Directions that each layer combines.
 const TAPS: usize = 5;
@@ -38,16 +38,16 @@ pub(crate) struct Along {
 
 /// Directions before the first and after the last that repeat the other end: as far as the last layer sees.
 const ROUND: usize = 8;
-/// Directions and outputs of a layer that are summed together.
-const TILE: usize = 32;
-/// See [`TILE`].
-const OUTPUTS: usize = 2;
+/// Most numbers of a vector: layers are worked out for whole ones.
+const WIDEST: usize = 16;
+/// Outputs of a layer that are summed together.
+const OUTPUTS: usize = 8;
 /// Pairs of directions: what the inner layers see.
 const PAIRS: usize = DIRECTIONS / 2;
-/// Length of one number's way round: rounded up to whole tiles, and both ends.
-const WAY: usize = DIRECTIONS.next_multiple_of(TILE) + 2 * ROUND;
+/// Length of one number's way round: rounded up to whole vectors, and both ends.
+const WAY: usize = DIRECTIONS.next_multiple_of(WIDEST) + 2 * ROUND;
 /// The same by pairs.
-const HALF_WAY: usize = PAIRS.next_multiple_of(TILE) + 2 * ROUND;
+const HALF_WAY: usize = PAIRS.next_multiple_of(WIDEST) + 2 * ROUND;
 
 const _: () = assert!(
     DIRECTIONS.is_multiple_of(2)
@@ -63,10 +63,7 @@ type HalfWay = [f32; HALF_WAY];
 /// Reads one path (columns of [`super::dark::darkness`]).
 pub(crate) fn along(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> Along {
     let straight = straightened(lanes, darkness, path);
-    let (here, third) = widest(
-        #[inline(always)]
-        || layers(&straight),
-    );
+    let (here, third) = with_widest(Layers(&straight));
     let by_pair = &here[ROUND..ROUND + PAIRS];
     let mut sorted = by_pair.to_vec();
     sorted.sort_unstable_by(|a, b| b.total_cmp(a));
@@ -83,12 +80,30 @@ pub(crate) fn along(lanes: &Lanes, darkness: &[f32], path: &[usize]) -> Along {
     Along { here, whole }
 }
 
+struct Layers<'a>(&'a [Way; INPUTS]);
+
+impl WithSimd for Layers<'_> {
+    type Output = (HalfWay, [HalfWay; INNER]);
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
+        layers(simd, self.0)
+    }
+}
+
 /// All layers: the log odds in every pair of directions, and the last layer.
 #[inline(always)]
-fn layers(straight: &[Way; INPUTS]) -> (HalfWay, [HalfWay; INNER]) {
-    let first = in_pairs(&layer(straight, &ALONG_1, &ALONG_1_ADD, 1, DIRECTIONS));
-    let second = layer(&first, &ALONG_2, &ALONG_2_ADD, 1, PAIRS);
-    let mut third = layer(&second, &ALONG_3, &ALONG_3_ADD, 2, PAIRS);
+fn layers<S: Simd>(simd: S, straight: &[Way; INPUTS]) -> (HalfWay, [HalfWay; INNER]) {
+    let first = in_pairs(&layer(
+        simd,
+        straight,
+        &ALONG_1,
+        &ALONG_1_ADD,
+        1,
+        DIRECTIONS,
+    ));
+    let second = layer(simd, &first, &ALONG_2, &ALONG_2_ADD, 1, PAIRS);
+    let mut third = layer(simd, &second, &ALONG_3, &ALONG_3_ADD, 2, PAIRS);
     let mut here = [ALONG_OUT_ADD; HALF_WAY];
     for ((way, before), weight) in third.iter_mut().zip(&second).zip(ALONG_OUT) {
         for ((v, before), h) in way.iter_mut().zip(before).zip(&mut here) {
@@ -163,7 +178,8 @@ fn middle(values: &mut [i32]) -> f32 {
 /// One layer over a way of so many numbers: [`TAPS`] of them, `apart` from each other, round the circle; nothing
 /// below zero passes.
 #[inline(always)]
-fn layer<const IN: usize, const OUT: usize, const LENGTH: usize>(
+fn layer<S: Simd, const IN: usize, const OUT: usize, const LENGTH: usize>(
+    simd: S,
     from: &[[f32; LENGTH]; IN],
     weights: &[[[f32; OUT]; IN]; TAPS],
     add: &[f32; OUT],
@@ -171,31 +187,24 @@ fn layer<const IN: usize, const OUT: usize, const LENGTH: usize>(
     numbers: usize,
 ) -> [[f32; LENGTH]; OUT] {
     let mut out = [[0.0_f32; LENGTH]; OUT];
-    for at in (0..LENGTH - 2 * ROUND).step_by(TILE) {
+    let nothing = simd.splat_f32s(0.0);
+    let places = numbers.next_multiple_of(S::F32_LANES);
+    for at in (0..places).step_by(S::F32_LANES) {
         for outputs in (0..OUT).step_by(OUTPUTS) {
-            let mut sums: [[f32; TILE]; OUTPUTS] =
-                std::array::from_fn(|k| [add[outputs + k]; TILE]);
+            let mut sums: [S::f32s; OUTPUTS] =
+                std::array::from_fn(|k| simd.splat_f32s(add[outputs + k]));
             for (tap, weights) in weights.iter().enumerate() {
                 let seen = ROUND + at + tap * apart - (TAPS / 2) * apart;
                 for (v, w) in from.iter().zip(weights) {
-                    let (Some(v), Some(w)) = (
-                        v[seen..].first_chunk::<TILE>(),
-                        w[outputs..].first_chunk::<OUTPUTS>(),
-                    ) else {
-                        continue;
-                    };
-                    let ([one, two], [first, second]) = (*w, &mut sums);
-                    for place in 0..TILE {
-                        first[place] += v[place] * one;
-                        second[place] += v[place] * two;
+                    if let Some(w) = w[outputs..].first_chunk::<OUTPUTS>() {
+                        let v = S::as_simd_f32s(&v[seen..seen + S::F32_LANES]).0[0];
+                        add_products(simd, &mut sums, v, w);
                     }
                 }
             }
             for (k, sum) in sums.iter().enumerate() {
-                let to = &mut out[outputs + k][ROUND + at..ROUND + at + TILE];
-                for (o, s) in to.iter_mut().zip(sum) {
-                    *o = s.max(0.0);
-                }
+                let to = &mut out[outputs + k][ROUND + at..ROUND + at + S::F32_LANES];
+                S::as_mut_simd_f32s(to).0[0] = simd.max_f32s(*sum, nothing);
             }
         }
     }
@@ -203,4 +212,29 @@ fn layer<const IN: usize, const OUT: usize, const LENGTH: usize>(
         close(way, numbers);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(8))]
+        #[test]
+        fn every_processor_gives_the_same_numbers(
+            log in prop::collection::vec(-1.0..1.0_f32, DIRECTIONS * LANES),
+            place in prop::collection::vec(-4.0..4.0_f32, DIRECTIONS * WIDTH),
+            path in prop::collection::vec(0..WIDTH, DIRECTIONS),
+        ) {
+            let straight = straightened(&Lanes::of(log), &place, &path);
+            let (wide, single) = (with_widest(Layers(&straight)), layers(pulp::Scalar::new(), &straight));
+            let bits = |way: &HalfWay| way[ROUND..ROUND + PAIRS].iter().map(|v| v.to_bits()).collect::<Vec<_>>();
+            prop_assert_eq!(bits(&wide.0), bits(&single.0));
+            prop_assert!(single.0[ROUND..ROUND + PAIRS].iter().any(|v| *v != ALONG_OUT_ADD));
+            for (wide, single) in wide.1.iter().zip(&single.1) {
+                prop_assert_eq!(bits(wide), bits(single));
+            }
+        }
+    }
 }

@@ -8,7 +8,7 @@
 
 use super::lanes::{DIRECTIONS, LANES, Lanes};
 use super::weights::{PLACE_1, PLACE_1_ADD, PLACE_2, PLACE_2_ADD, PLACE_3, PLACE_3_ADD};
-use crate::wide::widest;
+use crate::wide::{Simd, WithSimd, add_products, with_widest};
 
 /// First lane where a crack is looked for (0.26 of the land radius): further in is the pin itself.
 pub(crate) const FIRST: usize = 7;
@@ -32,20 +32,20 @@ const MOST: f32 = 1.5;
 const ROUNDED: usize = 40;
 /// A row of lanes, going on beyond the last so that every place sees [`SEEN`] of them.
 const ROW: usize = ROUNDED + SEEN - 1;
-/// Directions that go through the measure together: enough to fill whole tiles, few enough for the fast memory
-/// (15 of them waste less of the last tile and take longer).
+/// Directions that go through the measure together: enough to fill whole vectors, few enough for the fast memory
+/// (15 of them waste less of the last vector and took longer).
 const BLOCK: usize = 5;
-/// Places of a block, rounded up to whole tiles, and so that a rounded row can be written at the last
+/// Places of a block, rounded up to whole vectors, and so that a rounded row can be written at the last
 /// direction of a block.
 const PLACES: usize = 176;
-/// Places and outputs of a layer that are summed together.
-const TILE: usize = 16;
-/// See [`TILE`].
-const OUTPUTS: usize = 4;
+/// Most numbers of a vector.
+const WIDEST: usize = 16;
+/// Outputs of a layer that are summed together.
+const OUTPUTS: usize = 8;
 
 const _: () = assert!(
     DIRECTIONS.is_multiple_of(BLOCK)
-        && PLACES.is_multiple_of(TILE)
+        && PLACES.is_multiple_of(WIDEST)
         && (BLOCK - 1) * WIDTH + ROUNDED <= PLACES
         && FIRST == REACH
 );
@@ -55,14 +55,22 @@ type Rows = [[f32; ROW]; DIRECTIONS];
 
 /// Log odds that each place lies on a crack: [`DIRECTIONS`] rows of [`WIDTH`].
 pub(crate) fn darkness(lanes: &Lanes) -> Vec<f32> {
-    widest(
-        #[inline(always)]
-        || measured(lanes),
-    )
+    with_widest(Measured(lanes))
+}
+
+struct Measured<'a>(&'a Lanes);
+
+impl WithSimd for Measured<'_> {
+    type Output = Vec<f32>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Vec<f32> {
+        measured(simd, self.0)
+    }
 }
 
 #[inline(always)]
-fn measured(lanes: &Lanes) -> Vec<f32> {
+fn measured<S: Simd>(simd: S, lanes: &Lanes) -> Vec<f32> {
     let (pairs, threes) = grouped(lanes);
     let mut out = Vec::with_capacity(DIRECTIONS * WIDTH);
     let mut seen = [[0.0_f32; PLACES]; INPUTS];
@@ -71,15 +79,23 @@ fn measured(lanes: &Lanes) -> Vec<f32> {
     let mut last = [[0.0_f32; PLACES]; 1];
     for from in (0..DIRECTIONS).step_by(BLOCK) {
         look_round(&pairs, &threes, from, &mut seen);
-        layer::<INPUTS, FIRST_LAYER, OUTPUTS>(&seen, &PLACE_1, &PLACE_1_ADD, true, &mut first);
-        layer::<FIRST_LAYER, SECOND_LAYER, OUTPUTS>(
+        layer::<S, INPUTS, FIRST_LAYER, OUTPUTS>(
+            simd,
+            &seen,
+            &PLACE_1,
+            &PLACE_1_ADD,
+            true,
+            &mut first,
+        );
+        layer::<S, FIRST_LAYER, SECOND_LAYER, OUTPUTS>(
+            simd,
             &first,
             &PLACE_2,
             &PLACE_2_ADD,
             true,
             &mut second,
         );
-        layer::<SECOND_LAYER, 1, 1>(&second, &PLACE_3, &PLACE_3_ADD, false, &mut last);
+        layer::<S, SECOND_LAYER, 1, 1>(simd, &second, &PLACE_3, &PLACE_3_ADD, false, &mut last);
         out.extend_from_slice(&last[0][..BLOCK * WIDTH]);
     }
     out
@@ -144,34 +160,50 @@ fn look_round(pairs: &Rows, threes: &Rows, from: usize, seen: &mut [Places; INPU
 /// One layer over all places of a block: weights by input, then output. `AT` outputs are summed together; their
 /// sums stay in registers while the inputs go by.
 #[inline(always)]
-fn layer<const IN: usize, const OUT: usize, const AT: usize>(
+fn layer<S: Simd, const IN: usize, const OUT: usize, const AT: usize>(
+    simd: S,
     from: &[Places; IN],
     weights: &[[f32; OUT]; IN],
     add: &[f32; OUT],
     cut: bool,
     out: &mut [Places; OUT],
 ) {
-    for at in (0..PLACES).step_by(TILE) {
-        for outputs in (0..OUT).step_by(AT) {
-            let mut sums: [[f32; TILE]; AT] = std::array::from_fn(|k| [add[outputs + k]; TILE]);
+    let vectors = S::as_simd_f32s(&from[0]).0.len();
+    let least = simd.splat_f32s(if cut { 0.0 } else { f32::NEG_INFINITY });
+    for outputs in (0..OUT).step_by(AT) {
+        for at in 0..vectors {
+            let mut sums: [S::f32s; AT] =
+                std::array::from_fn(|k| simd.splat_f32s(add[outputs + k]));
             for (v, w) in from.iter().zip(weights) {
-                let (Some(v), Some(w)) = (
-                    v[at..].first_chunk::<TILE>(),
-                    w[outputs..].first_chunk::<AT>(),
-                ) else {
-                    continue;
-                };
-                for k in 0..AT {
-                    for place in 0..TILE {
-                        sums[k][place] += w[k] * v[place];
-                    }
+                let v = S::as_simd_f32s(v).0[at];
+                if let Some(w) = w[outputs..].first_chunk::<AT>() {
+                    add_products(simd, &mut sums, v, w);
                 }
             }
             for (k, sum) in sums.iter().enumerate() {
-                for (o, s) in out[outputs + k][at..at + TILE].iter_mut().zip(sum) {
-                    *o = if cut { s.max(0.0) } else { *s };
-                }
+                S::as_mut_simd_f32s(&mut out[outputs + k]).0[at] = simd.max_f32s(*sum, least);
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(8))]
+        #[test]
+        fn every_processor_gives_the_same_numbers(
+            log in prop::collection::vec(-3.0..1.0_f32, DIRECTIONS * LANES),
+        ) {
+            let lanes = Lanes::of(log);
+            // One number at a time, as where there are no vectors.
+            let single = measured(pulp::Scalar::new(), &lanes);
+            prop_assert_eq!(single.len(), DIRECTIONS * WIDTH);
+            let bits = |all: &[f32]| all.iter().map(|v| v.to_bits()).collect::<Vec<_>>();
+            prop_assert_eq!(bits(&darkness(&lanes)), bits(&single));
         }
     }
 }

@@ -88,6 +88,22 @@ impl Lanes {
         }
     }
 
+    /// A sheet of these numbers, without glare.
+    #[cfg(test)]
+    pub(crate) fn of(log: Vec<f32>) -> Self {
+        let frame = Frame {
+            centre: (0.0, 0.0),
+            radius: 1.0,
+            oval: (0.0, 0.0),
+        };
+        let clipped = Vec::new();
+        Self {
+            log,
+            clipped,
+            frame,
+        }
+    }
+
     /// Whether glare hides this place.
     pub(crate) fn hidden(&self, direction: usize, lane: usize) -> bool {
         self.clipped

@@ -1,12 +1,15 @@
 //! Ground: inner loops with the widest vectors that the processor has.
 //!
 //! The library is built for every processor of its kind, so its loops would otherwise use four numbers at a time.
-//! A multiplication and the addition after it stay two steps: the numbers are the same to the last bit everywhere.
+//! The numbers are the same to the last bit everywhere: in plain loops a multiplication and the addition after it stay
+//! two steps, and [`add_products`] does both in one on every processor, also on those that have to do so in software.
 
 #![allow(
     clippy::needless_range_loop,
     reason = "loops of fixed length become vectors"
 )]
+
+pub(crate) use pulp::{Simd, WithSimd};
 
 /// Numbers worked on at once by loops that keep several sums.
 pub(crate) const AT_ONCE: usize = 8;
@@ -15,6 +18,25 @@ pub(crate) const AT_ONCE: usize = 8;
 #[inline]
 pub(crate) fn widest<R>(work: impl FnOnce() -> R) -> R {
     pulp::Arch::new().dispatch(work)
+}
+
+/// Calls `work` with the widest vectors at hand.
+#[inline]
+pub(crate) fn with_widest<W: WithSimd>(work: W) -> W::Output {
+    pulp::Arch::new().dispatch(work)
+}
+
+/// Adds to each of the `sums` the vector `v` times its weight, rounded once. Eight sums hide the time that one takes.
+#[inline(always)]
+pub(crate) fn add_products<S: Simd, const AT: usize>(
+    simd: S,
+    sums: &mut [S::f32s; AT],
+    v: S::f32s,
+    weights: &[f32; AT],
+) {
+    for k in 0..AT {
+        sums[k] = simd.mul_add_f32s(simd.splat_f32s(weights[k]), v, sums[k]);
+    }
 }
 
 /// Whether what [`widest`] compiles can multiply and add in one instruction. Only for loops in which neither step
