@@ -39,12 +39,6 @@ pub(crate) fn add_products<S: Simd, const AT: usize>(
     }
 }
 
-/// Whether what [`widest`] compiles can multiply and add in one instruction. Only for loops in which neither step
-/// rounds: whole numbers whose sums stay below 2^24. Elsewhere the numbers would depend on the processor.
-pub(crate) fn fuses() -> bool {
-    !matches!(pulp::Arch::new(), pulp::Arch::Scalar)
-}
-
 /// The least and the greatest; infinities the wrong way round where there is none.
 #[inline(always)]
 pub(crate) fn extremes(values: &[f32]) -> (f32, f32) {
