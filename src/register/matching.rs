@@ -146,11 +146,9 @@ fn nearest<S: Simd>(
             let alike = likenesses(simd, rows, lanes);
             for (r, (best, alike)) in bests.iter_mut().zip(&alike).enumerate() {
                 back.take(alike, &[(first + group * ROWS + r) as u32; LANES]);
-                let mut most = alike[0];
-                for alike in alike {
-                    most = if *alike > most { *alike } else { most };
-                }
-                if most > best.second {
+                // Seldom: all are looked at together before each on its own.
+                let nearer = (alike.iter()).fold(false, |any, alike| any | (*alike > best.second));
+                if nearer {
                     for (k, likeness) in alike.iter().enumerate().take(count) {
                         if *likeness > best.second {
                             better(best, b, start + k, *likeness);
