@@ -3,6 +3,7 @@
 use std::sync::LazyLock;
 
 use image::{DynamicImage, GrayImage, ImageBuffer, Luma, RgbImage};
+use rayon::prelude::*;
 
 /// An image of linear luminance, one `f32` per pixel, 0 black to 1 white.
 pub type LinearImage = ImageBuffer<Luma<f32>, Vec<f32>>;
@@ -11,6 +12,8 @@ pub type LinearImage = ImageBuffer<Luma<f32>, Vec<f32>>;
 const BT709: [f32; 3] = [0.2126, 0.7152, 0.0722];
 /// The same in ten-thousandths, for whole-number arithmetic.
 const BT709_E4: [u32; 3] = [2126, 7152, 722];
+/// Pixels that one thread turns grey at a time.
+const PART: usize = 1 << 16;
 /// Grey behind transparent places: neither a highlight nor a shadow.
 const BEHIND: u32 = 128;
 
@@ -36,12 +39,17 @@ pub fn linear_of_srgb(code: u8) -> f32 {
 #[must_use]
 pub fn grey(image: &RgbImage) -> GrayImage {
     let mut out = GrayImage::new(image.width(), image.height());
-    for (to, from) in out.iter_mut().zip(image.as_raw().chunks_exact(3)) {
-        let sum = BT709_E4[0] * u32::from(from[0])
-            + BT709_E4[1] * u32::from(from[1])
-            + BT709_E4[2] * u32::from(from[2]);
-        *to = u8::try_from((sum + 5000) / 10_000).unwrap_or(u8::MAX);
-    }
+    let rows = out
+        .par_chunks_mut(PART)
+        .zip(image.as_raw().par_chunks(3 * PART));
+    rows.for_each(|(to, from)| {
+        for (to, from) in to.iter_mut().zip(from.chunks_exact(3)) {
+            let sum = BT709_E4[0] * u32::from(from[0])
+                + BT709_E4[1] * u32::from(from[1])
+                + BT709_E4[2] * u32::from(from[2]);
+            *to = u8::try_from((sum + 5000) / 10_000).unwrap_or(u8::MAX);
+        }
+    });
     out
 }
 

@@ -20,6 +20,7 @@ use crate::progress::Progress;
 use crate::record::{PhotoId, View};
 
 use super::error::WorkError;
+use super::matching::both_grey;
 use super::plan::side_word;
 use super::session::Session;
 use carried::carried;
@@ -189,10 +190,17 @@ impl AutoTask {
     /// Where a photo cannot be opened, the work was stopped, or no fit can be believed: then the
     /// reason of the first reference, which is the likeliest, or the face that fits instead.
     pub fn run(&self, progress: &Progress) -> Result<FoundAlignment, WorkError> {
-        let photo = grey(&photo::open(&self.path)?.image);
+        let (photo, mut likeliest) = match self.references.first() {
+            Some(reference) => {
+                let [photo, reference] = both_grey(&self.path, &reference.path);
+                (photo?, Some(reference?))
+            }
+            None => (grey(&photo::open(&self.path)?.image), None),
+        };
         let mut first: Option<WorkError> = None;
         for reference in &self.references {
-            match self.try_one(reference, &photo, progress)? {
+            let opened = likeliest.take();
+            match self.try_one(reference, opened, &photo, progress)? {
                 Ok(found) => return Ok(found),
                 Err(refusal) => {
                     first.get_or_insert(refusal);
@@ -200,7 +208,7 @@ impl AutoTask {
             }
         }
         for reference in self.elsewhere.references(self.view.as_ref(), progress) {
-            match self.try_one(&reference, &photo, progress)? {
+            match self.try_one(&reference, None, &photo, progress)? {
                 Ok(found) => return Ok(found),
                 Err(refusal) => {
                     first.get_or_insert(refusal);
@@ -208,22 +216,27 @@ impl AutoTask {
             }
         }
         for reference in &self.other_faces {
-            if self.try_one(reference, &photo, progress)?.is_ok() {
+            if self.try_one(reference, None, &photo, progress)?.is_ok() {
                 return Err(self.other_face(reference));
             }
         }
         Err(first.unwrap_or_else(|| nothing_aligned(self.view.as_ref())))
     }
 
-    /// The fit or the refusal; an error where the work cannot go on.
+    /// The fit or the refusal; an error where the work cannot go on. `opened` is the reference's
+    /// photo where it is at hand.
     fn try_one(
         &self,
         reference: &Reference,
+        opened: Option<image::GrayImage>,
         photo: &image::GrayImage,
         progress: &Progress,
     ) -> Result<Result<FoundAlignment, WorkError>, WorkError> {
         progress.check()?;
-        let other = grey(&photo::open(&reference.path)?.image);
+        let other = match opened {
+            Some(opened) => opened,
+            None => grey(&photo::open(&reference.path)?.image),
+        };
         let there = &reference.alignment;
         let board = board_of(&self.outlines, there);
         let board =

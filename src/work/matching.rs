@@ -3,11 +3,12 @@
 use std::path::Path;
 
 use euclid::Point2D;
+use image::GrayImage;
 
 use crate::align::{AutoAlignment, Known, OnBoard, automatic_with};
 use crate::board::{crossing, inside_outline};
 use crate::geometry::{BoardPoint, PhotoA, PhotoPoint};
-use crate::photo::{self, grey};
+use crate::photo::{self, PhotoError, grey};
 use crate::progress::Progress;
 
 use super::error::WorkError;
@@ -25,10 +26,9 @@ pub fn align_photos(
     progress: &Progress,
 ) -> Result<AutoAlignment, WorkError> {
     let name = reference.display().to_string();
-    let reference = grey(&photo::open(reference)?.image);
+    let [reference, photo] = both_grey(reference, photo);
+    let (reference, photo) = (reference?, photo?);
     let outline = outline(edge, reference.dimensions(), &name)?;
-    progress.check()?;
-    let photo = grey(&photo::open(photo)?.image);
     progress.check()?;
     let on_board = |at: Point2D<f64, PhotoA>| inside_outline(&outline, at.cast_unit());
     let known = Known {
@@ -37,6 +37,22 @@ pub fn align_photos(
         on_board: (!outline.is_empty()).then_some(&on_board as OnBoard),
     };
     Ok(automatic_with(&known, &photo, progress)?)
+}
+
+/// Two photos opened beside each other, upright and grey.
+pub(super) fn both_grey(one: &Path, other: &Path) -> [Result<GrayImage, PhotoError>; 2] {
+    let open = |path: &Path| photo::open(path).map(|photo| grey(&photo.image));
+    // A thread of its own: opening waits for memory, which no worker of the pool may do.
+    std::thread::scope(|scope| {
+        let beside = scope.spawn(|| open(other));
+        let one = open(one);
+        [
+            one,
+            beside
+                .join()
+                .unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+        ]
+    })
 }
 
 /// A board smaller than this share of the photo's area is no edge that somebody meant.
