@@ -157,6 +157,7 @@ impl Desk {
         }
         self.open_photo(ctx);
         self.take_image();
+        self.draft_follows();
         self.hint_when_ready(ctx);
         self.match_when_ready(ctx);
         self.step_map(ctx);
@@ -192,6 +193,7 @@ impl Desk {
         if bench.photo == self.opened {
             return;
         }
+        self.viewer.forget_drawing();
         self.opened = bench.photo.clone();
         let Some(photo) = &bench.photo else {
             self.viewer = Viewer::default();
@@ -214,7 +216,7 @@ impl Desk {
         let Some(bench) = &mut self.model.bench else {
             return;
         };
-        if self.viewer.is_opening() || self.viewer.trouble().is_some() {
+        if !self.viewer.is_whole() {
             return;
         }
         let (Some(photo), Some(pyramid)) = (&self.opened, self.viewer.pyramid()) else {
@@ -231,6 +233,8 @@ impl Desk {
         Now {
             job: bench.is_some(),
             photo: bench.is_some_and(|bench| bench.photo.is_some()),
+            table: self.model.page == Page::Table,
+            on_photo: matches!(self.model.page, Page::Table | Page::Align | Page::Map),
             joint: self.model.page == Page::Table
                 && bench.is_some_and(|bench| bench.here.is_some()),
             can_undo: bench.is_some_and(|bench| bench.session.undoable().is_some()),
@@ -242,9 +246,10 @@ impl Desk {
     pub fn draw(&mut self, ui: &mut Ui) {
         let now = self.now();
         let mut asks: Vec<Ask> = Vec::new();
-        // Letters name faults while the list of faults is open.
-        let making = self.model.page == Page::Map && self.model.chooser.is_none();
-        let naming = making || matches!(self.model.pending, Pending::Fault { .. });
+        // Letters name faults while the list of faults is open, and are typed where files are chosen.
+        let choosing = self.model.chooser.is_some();
+        let making = self.model.page == Page::Map && !choosing;
+        let naming = making || choosing || matches!(self.model.pending, Pending::Fault { .. });
         for command in keys::pressed(ui, &now, naming) {
             asks.push(Ask::Command(command));
         }

@@ -32,8 +32,8 @@ pub enum Done {
     Joints(PhotoId, Result<RankedJoints, WorkError>),
     /// The dark lines of a photo as a picture over it.
     DarkLines(PhotoId, Result<Box<DarkPicture>, WorkError>),
-    /// The slip as it stands.
-    Slip(Result<Box<SlipView>, WorkError>),
+    /// The slip of the job in this folder, as of so many events.
+    Slip(PathBuf, Result<(usize, Box<SlipView>), WorkError>),
     /// Papers were written.
     Written(Result<Written, WorkError>),
     /// Jobs of before, with where they stand.

@@ -97,6 +97,17 @@ impl Desk {
             );
             return;
         }
+        if bench
+            .photo_state()
+            .is_some_and(|photo| photo.alignment().is_some())
+        {
+            self.model.tell(
+                "This photo was laid on the map meanwhile: its joints are those of the map.",
+                "",
+                false,
+            );
+            return;
+        }
         if ranked.doubtful {
             self.model.tell(
                 "Nothing was put into the round.",

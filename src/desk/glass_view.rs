@@ -260,7 +260,10 @@ fn dashed_double(painter: &Painter, points: Vec<Pos2>) {
 
 /// One millimetre, double stroked, in the lower left corner.
 fn scale_bar(painter: &Painter, look: &Look, rect: Rect, length: f32) {
-    let length = length.min(rect.width() - 40.0);
+    // A bar cut short would tell another length.
+    if length > rect.width() - 36.0 {
+        return;
+    }
     let left = rect.left_bottom() + vec2(18.0, -18.0);
     let right = left + vec2(length, 0.0);
     let ticks = [

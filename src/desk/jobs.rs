@@ -14,6 +14,7 @@ use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
 use super::pointed::Pointed;
 use super::start::RecentJob;
 use super::twins::Twins;
+use crate::paper::SlipView;
 use crate::progress::Progress;
 use crate::record::{Unit, View};
 use crate::work::{
@@ -25,6 +26,10 @@ use crate::work::{
 pub const ADDING: &str = "Bringing photos in";
 /// What the tour is called while it is made.
 pub const TOUR: &str = "Making the tour's job";
+/// The tour that was made to its end is named in this file beside it.
+const TOUR_MADE: &str = "made.txt";
+/// What laying out the slip is called.
+const SLIP: &str = "Laying out the slip";
 /// What writing the papers is called.
 pub const WRITING: &str = "Writing the papers";
 /// What the hint is called.
@@ -62,8 +67,10 @@ impl Desk {
             hinting: None,
             image: None,
             draft: Draft::default(),
+            drafts: BTreeMap::new(),
             glass: None,
             slip: None,
+            slip_stopped: false,
             fields: BTreeMap::new(),
             said: String::new(),
             seen: Seen::default(),
@@ -92,13 +99,41 @@ impl Desk {
     }
 
     pub(super) fn tour(&mut self, ctx: &Context) {
+        let making = self.background.under_way();
+        if making.iter().any(|task| task.label == TOUR) {
+            return;
+        }
         let out = match &self.model.home {
             Some(home) => home.join("tour"),
             None => PathBuf::from("benchglass-tour"),
         };
+        // What somebody tried in an earlier tour is theirs.
+        if let Some(job) = finished_tour(&out) {
+            self.open_job(ctx, &job);
+            return;
+        }
         self.background.start(ctx, TOUR, false, move |progress| {
             Done::Tour(run_tour(&out, None, progress).map(Box::new))
         });
+    }
+
+    /// The tour's job is made: it goes on the table where that is free.
+    fn tour_made(&mut self, ctx: &Context, job: &Path) {
+        // Only a tour that is finished is opened again instead of being made anew.
+        let made = job.parent().map(|out| out.join(TOUR_MADE));
+        if let Some(made) = made {
+            let _ = crate::work::write_text(&made, &job.display().to_string());
+        }
+        if self.model.bench.is_some() || self.model.page == Page::NewJob {
+            self.remember(job);
+            self.model.tell(
+                "The tour's job is made.",
+                format!("Open it when you like: it is in {}.", job.display()),
+                false,
+            );
+            return;
+        }
+        self.open_job(ctx, job);
     }
 
     /// Makes the job that the form describes and brings its photos in.
@@ -203,6 +238,21 @@ impl Desk {
     }
 
     fn added(&mut self, session: Session, report: Result<AddReport, WorkError>) {
+        let here = self.model.bench.as_ref().map(|bench| bench.session.dir());
+        if here != Some(session.dir()) {
+            // Another job is open now, or none: its record is not to be mixed with this one.
+            let n = report.as_ref().map_or(0, |report| report.added.len());
+            let text = format!(
+                "{n} photo{} went into the job in {}, which is not open any more.",
+                if n == 1 { "" } else { "s" },
+                session.dir().display()
+            );
+            self.model.tell(text, "", false);
+            if let Err(error) = report {
+                self.trouble(&error);
+            }
+            return;
+        }
         self.with_bench(|bench| {
             bench.session = session;
             bench.lent = false;
@@ -222,7 +272,9 @@ impl Desk {
         self.with_bench(|bench| {
             bench.said = format!("{n} photo{} added.", if n == 1 { "" } else { "s" });
         });
-        for (path, reason, remedy) in report.refused.iter().take(3) {
+        // As many as are read; each stands until it is taken away.
+        const NAMED: usize = 5;
+        for (path, reason, remedy) in report.refused.iter().take(NAMED) {
             let name = path.file_name().unwrap_or_default().to_string_lossy();
             self.model.tell(
                 format!("{name} was not added. {reason}"),
@@ -230,10 +282,44 @@ impl Desk {
                 true,
             );
         }
-        if report.refused.len() > 3 {
-            let more = report.refused.len() - 3;
-            self.model
-                .tell(format!("{more} more files could not be used."), "", true);
+        if report.refused.len() > NAMED {
+            let more: Vec<String> = (report.refused.iter().skip(NAMED))
+                .map(|(path, ..)| {
+                    path.file_name()
+                        .unwrap_or_default()
+                        .to_string_lossy()
+                        .into_owned()
+                })
+                .collect();
+            self.model.tell(
+                format!("Not added either, {}: {}.", more.len(), more.join(", ")),
+                "Bring these in alone to be told what is wrong with each.",
+                true,
+            );
+        }
+        if !report.passed_over.is_empty() {
+            let names: Vec<String> = (report.passed_over.iter().take(NAMED))
+                .map(|(path, ..)| {
+                    path.file_name()
+                        .unwrap_or_default()
+                        .to_string_lossy()
+                        .into_owned()
+                })
+                .collect();
+            let more = report.passed_over.len().saturating_sub(NAMED);
+            let more = if more > 0 {
+                format!(" and {more} more")
+            } else {
+                String::new()
+            };
+            self.model.tell(
+                format!(
+                    "Passed over, as they are no photos that can be read: {}{more}.",
+                    names.join(", ")
+                ),
+                report.passed_over[0].2.clone(),
+                false,
+            );
         }
         if !report.duplicates.is_empty() {
             let n = report.duplicates.len();
@@ -255,11 +341,18 @@ impl Desk {
             return;
         }
         let dir = bench.session.dir().to_path_buf();
-        self.background
-            .start(ctx, "Laying out the slip", false, move |progress| {
-                let slip = Session::read(&dir).and_then(|session| slip_of(&session, progress));
-                Done::Slip(slip.map(Box::new))
+        self.background.stop(SLIP);
+        self.with_bench(|bench| bench.slip_stopped = false);
+        self.background.start(ctx, SLIP, false, move |progress| {
+            // What it says is of the record as it is read here, whatever is written meanwhile.
+            let slip = Session::read(&dir).and_then(|session| {
+                Ok((
+                    session.state().log.len(),
+                    Box::new(slip_of(&session, progress)?),
+                ))
             });
+            Done::Slip(dir, slip)
+        });
     }
 
     pub(super) fn export(&mut self, ctx: &Context) {
@@ -312,15 +405,13 @@ impl Desk {
     pub(super) fn take_done(&mut self, ctx: &Context) {
         for done in self.background.poll() {
             match done {
-                Done::Tour(Ok(report)) => self.open_job(ctx, &report.job),
+                Done::Tour(Ok(report)) => self.tour_made(ctx, &report.job),
                 Done::Added(session, report) => self.added(*session, report),
                 Done::Hint(key, report) => self.hinted(key, report),
                 Done::Found(photo, found) => self.found_for_map(photo, found),
                 Done::DarkLines(photo, picture) => self.dark_lines_came(ctx, photo, picture),
                 Done::Joints(photo, found) => self.found_joints(&photo, found),
-                Done::Slip(Ok(view)) => self.with_bench(|bench| {
-                    bench.slip = Some((bench.session.state().log.len(), view));
-                }),
+                Done::Slip(dir, slip) => self.slip_came(&dir, slip),
                 Done::Written(Ok(written)) => self.tell_written(&written),
                 Done::Recent(recent) => self.model.recent = recent,
                 Done::Others(dir, others) => self.with_bench(|bench| {
@@ -333,9 +424,30 @@ impl Desk {
                 Done::Matched(dir, photo, found) => self.matched(&dir, photo, found),
                 Done::Twins(key, twins) => self.twins_came(&key, twins),
                 Done::Lost(what) => self.lost(what),
-                Done::Tour(Err(error)) | Done::Slip(Err(error)) | Done::Written(Err(error)) => {
+                Done::Tour(Err(error)) | Done::Written(Err(error)) => {
                     self.trouble(&error);
                 }
+            }
+        }
+    }
+
+    fn slip_came(&mut self, dir: &Path, slip: Result<(usize, Box<SlipView>), WorkError>) {
+        let Some(bench) = &mut self.model.bench else {
+            return;
+        };
+        if bench.session.dir() != dir {
+            return;
+        }
+        match slip {
+            Ok(slip) => {
+                bench.slip = Some(slip);
+                // Another job's pictures may have the same number.
+                self.pictures = super::panels::slip::Pictures::default();
+            }
+            Err(WorkError::Cancelled(_)) => bench.slip_stopped = true,
+            Err(error) => {
+                bench.slip_stopped = true;
+                self.trouble(&error);
             }
         }
     }
@@ -451,6 +563,13 @@ impl Desk {
             .unwrap_or_else(|| self.start_folder())
             .join("benchglass-jobs")
     }
+}
+
+/// The job of a tour that was made to its end, where it is still there.
+fn finished_tour(out: &Path) -> Option<PathBuf> {
+    let job = PathBuf::from(std::fs::read_to_string(out.join(TOUR_MADE)).ok()?.trim());
+    let is_its = job.parent() == Some(out) && job.join("job.json").is_file();
+    is_its.then_some(job)
 }
 
 pub(super) fn recent_paths(home: &Path) -> Vec<PathBuf> {

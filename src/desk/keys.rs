@@ -149,6 +149,10 @@ pub struct Now {
     pub job: bool,
     /// A photo is on the table.
     pub photo: bool,
+    /// The table is what fills the window.
+    pub table: bool,
+    /// A page with the photo fills the window.
+    pub on_photo: bool,
     /// A joint is current.
     pub joint: bool,
     /// Something can be taken back.
@@ -160,15 +164,23 @@ pub struct Now {
 impl Now {
     /// Whether a command can be carried out.
     #[must_use]
-    pub fn allows(&self, needs: Needs) -> bool {
-        match needs {
-            Needs::Nothing => true,
-            Needs::Job => self.job,
-            Needs::Photo => self.photo,
-            Needs::Joint => self.joint,
-            Needs::SomethingDone => self.can_undo,
-            Needs::SomethingUndone => self.can_redo,
-        }
+    pub fn allows(&self, entry: &Entry) -> bool {
+        // A command whose doing the page does not show is none there.
+        let shown = match entry.group {
+            Group::Walk => self.table,
+            Group::Judge => self.table || matches!(entry.command, Command::Undo | Command::Redo),
+            Group::Look => self.on_photo,
+            Group::Job | Group::Window => true,
+        };
+        shown
+            && match entry.needs {
+                Needs::Nothing => true,
+                Needs::Job => self.job,
+                Needs::Photo => self.photo,
+                Needs::Joint => self.joint,
+                Needs::SomethingDone => self.can_undo,
+                Needs::SomethingUndone => self.can_redo,
+            }
     }
 }
 
@@ -327,10 +339,17 @@ pub fn pressed(ui: &Ui, now: &Now, letters_taken: bool) -> Vec<Command> {
                 || matches!(entry.key.logical_key, Key::Escape | Key::F1 | Key::F2);
             // A field that is being typed in has an undo of its own.
             let own = matches!(entry.command, Command::Undo | Command::Redo);
-            if (typing && (!speaks || own)) || !now.allows(entry.needs) {
+            if (typing && (!speaks || own)) || !now.allows(entry) {
                 continue;
             }
-            for _ in 0..count(input, &entry.key) {
+            let (pressed, again) = count(input, &entry.key);
+            // A key that is held down walks and zooms on; it says nothing of one joint after another.
+            let times = if matches!(entry.group, Group::Walk | Group::Look) {
+                pressed + again
+            } else {
+                pressed
+            };
+            for _ in 0..times {
                 found.push(entry.command);
             }
         }
@@ -338,16 +357,18 @@ pub fn pressed(ui: &Ui, now: &Now, letters_taken: bool) -> Vec<Command> {
     found
 }
 
-/// Counts and removes the presses of exactly this key with exactly these modifiers. A sign that
-/// needs Shift on this keyboard (such as `+`) counts with and without it.
-fn count(input: &mut eframe::egui::InputState, wanted: &KeyboardShortcut) -> usize {
+/// Counts and removes the presses of exactly this key with exactly these modifiers, and those that
+/// come of holding it down. A sign that needs Shift on this keyboard (such as `+`) counts with and
+/// without it.
+fn count(input: &mut eframe::egui::InputState, wanted: &KeyboardShortcut) -> (usize, usize) {
     let sign = matches!(wanted.logical_key, Key::Plus | Key::Slash | Key::Minus);
-    let before = input.events.len();
+    let (mut presses, mut again) = (0, 0);
     input.events.retain(|event| {
         let eframe::egui::Event::Key {
             key,
             pressed: true,
             modifiers,
+            repeat,
             ..
         } = event
         else {
@@ -359,9 +380,15 @@ fn count(input: &mut eframe::egui::InputState, wanted: &KeyboardShortcut) -> usi
         let same = ctrl == wanted.modifiers.command
             && (sign || modifiers.shift == wanted.modifiers.shift)
             && !modifiers.alt;
-        !(same_key && same)
+        let counts = same_key && same;
+        if counts && *repeat {
+            again += 1;
+        } else if counts {
+            presses += 1;
+        }
+        !counts
     });
-    before - input.events.len()
+    (presses, again)
 }
 
 #[cfg(test)]
@@ -426,6 +453,8 @@ mod tests {
 
         let joint = Now {
             job: true,
+            table: true,
+            on_photo: true,
             photo: true,
             joint: true,
             ..Now::default()
@@ -446,9 +475,57 @@ mod tests {
     }
 
     #[test]
+    fn a_key_that_is_held_down_walks_on_and_judges_once() {
+        let mut desk = harness(Now {
+            job: true,
+            table: true,
+            joint: true,
+            ..Now::default()
+        });
+        for key in [Key::N, Key::ArrowRight] {
+            for _ in 0..3 {
+                // Without a release between, the window sees it as held down.
+                desk.event(eframe::egui::Event::Key {
+                    key,
+                    physical_key: None,
+                    pressed: true,
+                    repeat: false,
+                    modifiers: Modifiers::NONE,
+                });
+                desk.run_steps(1);
+            }
+        }
+        assert_eq!(
+            desk.state().commands,
+            [
+                Command::NoFaultSeen,
+                Command::Next,
+                Command::Next,
+                Command::Next
+            ]
+        );
+    }
+
+    #[test]
+    fn a_page_that_does_not_show_the_table_takes_no_verdicts() {
+        let mut desk = harness(Now {
+            job: true,
+            photo: true,
+            ..Now::default()
+        });
+        desk.key_press_modifiers(Modifiers::SHIFT, Key::M);
+        desk.key_press(Key::Slash);
+        desk.key_press(Key::U);
+        desk.key_press(Key::Period);
+        desk.run_steps(4);
+        assert_eq!(desk.state().commands, []);
+    }
+
+    #[test]
     fn letters_typed_into_a_field_are_no_commands() {
         use egui_kittest::kittest::Queryable as _;
         let mut desk = harness(Now {
+            table: true,
             joint: true,
             ..Now::default()
         });

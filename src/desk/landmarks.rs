@@ -19,9 +19,22 @@ impl Bench {
             self.draft = Draft::default();
             return;
         };
-        if self.draft.photo == photo.facts.photo && !self.draft.placed.is_empty() {
+        let (id, name) = (photo.facts.photo.clone(), photo.view.clone());
+        if self.draft.photo == id && !self.draft.placed.is_empty() {
             return;
         }
+        // Clicks on another photo wait until that one is on the table again.
+        let before = std::mem::take(&mut self.draft);
+        if !before.placed.is_empty() {
+            self.drafts.insert(before.photo.clone(), before);
+        }
+        if let Some(kept) = self.drafts.remove(&id).filter(|kept| kept.view == name) {
+            self.draft = kept;
+            return;
+        }
+        let Some(photo) = self.photo_state() else {
+            return;
+        };
         let placed = photo
             .alignment()
             .map(|alignment| {
@@ -139,6 +152,7 @@ impl Bench {
     /// Shows a photo that has just been laid on its map, at the first stop that it shows.
     pub(super) fn lay_on_table(&mut self, view: View, photo: PhotoId) {
         self.draft = Draft::default();
+        self.drafts.remove(&photo);
         self.show = Show::Side(view);
         self.photo = Some(photo);
         self.here = None;
@@ -177,6 +191,17 @@ impl Bench {
 }
 
 impl Desk {
+    /// The landmarks page speaks of the photo on the table.
+    pub(super) fn draft_follows(&mut self) {
+        if self.model.page == Page::Align {
+            self.with_bench(|bench| {
+                if bench.photo.as_ref() != Some(&bench.draft.photo) {
+                    bench.begin_draft();
+                }
+            });
+        }
+    }
+
     pub(super) fn place_photo(&mut self, view: View) {
         let Some(photo) = self
             .model

@@ -10,7 +10,7 @@ use eframe::egui::Context;
 use super::app::Desk;
 use super::background::Done;
 use super::doing::told;
-use super::model::{Bench, Page, Show};
+use super::model::{Bench, Page, Pending, Show};
 use crate::align::RefusalKind;
 use crate::record::{Alignment, Matched, PhotoId};
 use crate::work::{Action, Elsewhere, FoundAlignment, WorkError};
@@ -336,7 +336,9 @@ impl Desk {
         );
         let on_table = bench.photo.as_ref() == Some(&photo);
         let untouched = bench.show != Show::Loose || bench.stops.is_empty();
-        if on_table && (untouched || self.model.page == Page::Align) {
+        // What is being said is said of the joint that it was begun on.
+        let speaking = self.model.pending != Pending::Nothing;
+        if on_table && !speaking && (untouched || self.model.page == Page::Align) {
             bench.lay_on_table(view, photo);
             if self.model.page == Page::Align {
                 self.model.page = Page::Table;

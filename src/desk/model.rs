@@ -197,10 +197,14 @@ pub struct Bench {
     pub image: Option<(PhotoId, Arc<RgbImage>)>,
     /// Landmarks being placed.
     pub draft: Draft,
+    /// Those on other photos that were begun and not laid on the map yet.
+    pub drafts: BTreeMap<PhotoId, Draft>,
     /// What is on the glass.
     pub glass: Option<OnGlass>,
     /// The slip as last computed, with how many events there were.
     pub slip: Option<(usize, Box<SlipView>)>,
+    /// Laying it out was stopped or failed.
+    pub slip_stopped: bool,
     /// What is typed into the measure page, by field.
     pub fields: BTreeMap<String, String>,
     /// What was last recorded, in words.
@@ -285,8 +289,17 @@ impl Model {
         }
         /// More would cover what they speak of.
         const MOST: usize = 4;
-        if self.messages.len() > MOST {
-            self.messages.remove(0);
+        /// Refusals stand until they are taken away, up to this many.
+        const MOST_TROUBLES: usize = 8;
+        while self.messages.len() > MOST {
+            let said = (self.messages.iter()).position(|message| !message.trouble);
+            let oldest = match said {
+                // What was just said is heard at least.
+                Some(at) if at + 1 < self.messages.len() => at,
+                _ if self.messages.len() > MOST_TROUBLES => 0,
+                _ => break,
+            };
+            self.messages.remove(oldest);
         }
     }
 }

@@ -19,7 +19,9 @@ impl Bench {
             (_, true) => None,
             (Some(target), false) => {
                 let same = self.stops.iter().position(|stop| stop.target == target);
-                Some(same.unwrap_or(0))
+                // Where it is gone, the one that took its place in the round.
+                let near = self.here.unwrap_or(0).min(self.stops.len() - 1);
+                Some(same.unwrap_or(near))
             }
             (None, false) => Some(self.first_unseen().unwrap_or(0)),
         };

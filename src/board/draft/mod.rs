@@ -111,6 +111,8 @@ pub struct Draft {
     done: VecDeque<Step>,
     undone: Vec<Step>,
     kept: usize,
+    /// Goes up with every change.
+    changes: u64,
 }
 
 /// What an edit did.
@@ -123,6 +125,12 @@ pub struct Made {
 }
 
 impl Draft {
+    /// How often it was changed, taking back counted too: two equal steps are two changes.
+    #[must_use]
+    pub fn changes(&self) -> u64 {
+        self.changes
+    }
+
     /// An empty map of a board.
     #[must_use]
     pub fn new(model: &str, board: &str) -> Self {
@@ -178,6 +186,7 @@ impl Draft {
             done: VecDeque::new(),
             undone: Vec::new(),
             kept: 0,
+            changes: 0,
         }
     }
 
@@ -217,6 +226,7 @@ impl Draft {
         let patch = Patch::between(&self.now, &next);
         if !patch.is_empty() {
             self.undone.clear();
+            self.changes += 1;
             self.kept += patch.weight();
             self.done.push_back(Step {
                 words: words.clone(),
@@ -247,6 +257,7 @@ impl Draft {
     /// Takes the last step back; its words.
     pub fn undo(&mut self) -> Option<String> {
         let step = self.done.pop_back()?;
+        self.changes += 1;
         step.patch.undo(&mut self.now);
         self.kept -= step.patch.weight();
         let words = step.words.clone();
@@ -257,6 +268,7 @@ impl Draft {
     /// Puts the last step that was taken back in again; its words.
     pub fn redo(&mut self) -> Option<String> {
         let step = self.undone.pop()?;
+        self.changes += 1;
         step.patch.redo(&mut self.now);
         self.kept += step.patch.weight();
         let words = step.words.clone();

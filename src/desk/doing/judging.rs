@@ -1,7 +1,7 @@
 //! Saying what was seen.
 
 use crate::desk::app::Desk;
-use crate::desk::model::{FaultOn, Pending};
+use crate::desk::model::{Bench, FaultOn, Pending};
 use crate::record::{Fault, FaultKind, Target, Verdict};
 use crate::work::{Action, Wish, evidence, usual_severity};
 
@@ -16,8 +16,13 @@ impl Desk {
         if on_slip {
             self.model.pending = Pending::Note(String::new(), Some(Verdict::NoFaultSeen));
         } else {
-            self.judge(Verdict::NoFaultSeen, Vec::new(), "", "");
+            self.say(Verdict::NoFaultSeen);
         }
+    }
+
+    /// Records a verdict that needs no more words.
+    pub(super) fn say(&mut self, verdict: Verdict) {
+        self.judge(verdict, Vec::new(), "", "");
     }
 
     pub(super) fn ask_fault(&mut self, on: FaultOn) {
@@ -53,6 +58,7 @@ impl Desk {
                 what: what.trim().to_owned(),
             }],
         };
+        let chosen = severity;
         let severity =
             severity.unwrap_or_else(|| usual_severity(bench.session.maps(), &targets, kind));
         let fault = Fault {
@@ -60,30 +66,67 @@ impl Desk {
             severity,
             action: String::new(),
         };
-        match on {
-            FaultOn::Stop => self.judge(Verdict::Faulty, vec![fault], "", ""),
+        let recorded = match &on {
+            FaultOn::Stop => {
+                // Naming a second fault takes the first one back nowhere.
+                let each: Vec<(Target, Vec<Fault>)> = (targets.iter())
+                    .map(|target| (target.clone(), bench.with_standing(target, &fault)))
+                    .collect();
+                let (faults, apart) = match each.as_slice() {
+                    [(_, faults)] => (faults.clone(), Vec::new()),
+                    _ => (
+                        vec![fault],
+                        each.into_iter()
+                            .filter(|(_, faults)| faults.len() > 1)
+                            .collect(),
+                    ),
+                };
+                let judged = self.judge(Verdict::Faulty, faults, "", "");
+                if judged {
+                    for (target, faults) in apart {
+                        let mut wish = Wish::new(vec![target], Verdict::Faulty);
+                        wish.faults = faults;
+                        self.record(Action::Judge(wish));
+                    }
+                }
+                judged
+            }
             FaultOn::Unit(what) if what.trim().is_empty() => {
                 self.model.tell(
                     "What the fault is on has no name.",
                     "Type it: mains cord, plug, case.",
                     true,
                 );
+                false
             }
             _ => {
                 let mut wish = Wish::new(targets, Verdict::Faulty);
-                wish.faults = vec![fault];
-                if matches!(on, FaultOn::Part) && bench.stop_on_photo().is_some() {
+                wish.faults = match wish.targets.as_slice() {
+                    [target] => bench.with_standing(target, &fault),
+                    _ => vec![fault],
+                };
+                let seen = bench.stop_on_photo().is_some() && bench.is_seen();
+                if matches!(on, FaultOn::Part) && seen {
                     wish.photo = bench.photo.clone();
                 }
-                self.record(Action::Judge(wish));
+                self.record(Action::Judge(wish))
             }
+        };
+        if !recorded {
+            // What was typed and chosen waits for the remedy.
+            self.model.pending = Pending::Fault {
+                filter: String::new(),
+                severity: chosen,
+                on,
+            };
         }
     }
 
     pub(super) fn entered(&mut self) {
-        match std::mem::take(&mut self.model.pending) {
-            Pending::Obstacle(text) => self.judge(Verdict::CannotBeJudged, Vec::new(), &text, ""),
-            Pending::Note(text, Some(verdict)) => self.judge(verdict, Vec::new(), "", &text),
+        let typed = std::mem::take(&mut self.model.pending);
+        let recorded = match &typed {
+            Pending::Obstacle(text) => self.judge(Verdict::CannotBeJudged, Vec::new(), text, ""),
+            Pending::Note(text, Some(verdict)) => self.judge(*verdict, Vec::new(), "", text),
             Pending::Note(text, None) => {
                 let Some(bench) = &self.model.bench else {
                     return;
@@ -99,26 +142,45 @@ impl Desk {
                 self.record(Action::Note {
                     text: format!("{name}{}", text.trim()),
                     photo,
-                });
+                })
             }
-            Pending::GoTo(text) => self.go_to_typed(&text),
-            other => self.model.pending = other,
+            Pending::GoTo(text) => {
+                self.go_to_typed(text);
+                true
+            }
+            Pending::Nothing | Pending::Fault { .. } => false,
+        };
+        if !recorded {
+            // What was typed is not lost where it could not be written down.
+            self.model.pending = typed;
         }
     }
 
-    /// Records a verdict on the chosen stops and goes on to the next.
+    /// Records a verdict on the chosen stops and goes on to the next. Whether it was recorded.
     pub(super) fn judge(
         &mut self,
         verdict: Verdict,
         faults: Vec<Fault>,
         obstacle: &str,
         note: &str,
-    ) {
+    ) -> bool {
         let Some(bench) = &self.model.bench else {
-            return;
+            return false;
         };
         let chosen = bench.chosen();
-        let Some(&last) = chosen.last() else { return };
+        let Some(&last) = chosen.last() else {
+            return false;
+        };
+        let judged = bench.stops.get(last).map(|stop| stop.target.clone());
+        let on_photo = bench.stop_on_photo().is_some();
+        if on_photo && !bench.is_seen() && self.viewer.trouble().is_none() {
+            self.model.tell(
+                "The photo is still being opened: nothing was written down.",
+                "Say it again once the photo is on the table.",
+                false,
+            );
+            return false;
+        }
         let mut wish = Wish::new(
             chosen
                 .iter()
@@ -129,7 +191,8 @@ impl Desk {
         wish.faults = faults;
         wish.obstacle = obstacle.trim().to_owned();
         wish.note = note.trim().to_owned();
-        if bench.stop_on_photo().is_some() {
+        // A photo that could not be opened was not looked at.
+        if on_photo && bench.is_seen() {
             wish.photo = bench.photo.clone();
         }
         if let [only] = chosen.as_slice() {
@@ -141,7 +204,8 @@ impl Desk {
                 wish.spot = Some(spot.clone());
             }
         }
-        if self.record(Action::Judge(wish)) {
+        let recorded = self.record(Action::Judge(wish));
+        if recorded {
             self.with_bench(|bench| {
                 bench.whole_row = false;
                 bench.clicked.retain(|spot| {
@@ -153,7 +217,37 @@ impl Desk {
                 });
                 bench.here = Some(last.min(bench.stops.len().saturating_sub(1)));
             });
-            self.walk(1);
+            // A place without a map that is judged anew moves to the end of the round: the next
+            // one has taken its index.
+            let follows = self.model.bench.as_ref().is_some_and(|bench| {
+                let at =
+                    (bench.stops.iter()).position(|stop| Some(&stop.target) == judged.as_ref());
+                !bench.only_unseen && at.is_some_and(|at| at > last)
+            });
+            if follows {
+                self.go_to(last);
+            } else {
+                self.walk(1);
+            }
         }
+        recorded
+    }
+}
+
+impl Bench {
+    /// Whether the photo that should be on the table is there, in full.
+    fn is_seen(&self) -> bool {
+        let on_table = self.image.as_ref().map(|(photo, _)| photo);
+        on_table.is_some() && on_table == self.photo.as_ref()
+    }
+
+    /// The fault with the others that stand on this place.
+    fn with_standing(&self, target: &Target, fault: &Fault) -> Vec<Fault> {
+        let place = self.session.state().place(target);
+        let others = (place.iter())
+            .filter(|place| place.verdict == Verdict::Faulty)
+            .flat_map(|place| &place.faults)
+            .filter(|other| other.fault != fault.fault);
+        others.chain([fault]).cloned().collect()
     }
 }

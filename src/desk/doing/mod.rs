@@ -14,6 +14,7 @@ use eframe::egui::Context;
 use super::app::Desk;
 use super::ask::{Ask, Choosing};
 use super::chooser::Chooser;
+use super::jobs::HINTING;
 use super::keys::Command;
 use super::matching::MATCHING;
 use super::model::{Bench, FaultOn, Page, Pending};
@@ -31,14 +32,15 @@ impl Desk {
             Ask::GoTo(index) => self.go_to(index),
             Ask::GoToTyped(text) => self.go_to_typed(&text),
             Ask::Show(show) => self.show_side(show),
-            Ask::Photo(photo) => self.with_bench(|bench| {
-                bench.photo = Some(photo);
-                bench.refresh();
-            }),
+            Ask::Photo(photo) => self.show_photo(photo),
             Ask::StepPhoto(step) => self.step_photo(step),
             Ask::Clicked(at) => self.clicked(at),
             Ask::Drawn(from, to) => self.drawn(from, to),
-            Ask::Radius(radius) => self.with_bench(|bench| bench.set_radius(radius)),
+            Ask::Radius(radius) => {
+                // The places change with every step of the slider.
+                self.background.stop(HINTING);
+                self.with_bench(|bench| bench.set_radius(radius));
+            }
             Ask::Fault(kind) => self.name_fault(kind),
             Ask::Severity(severity) => {
                 if let Pending::Fault {
@@ -50,11 +52,21 @@ impl Desk {
             }
             Ask::Entered => self.entered(),
             Ask::PutAway => {
+                // On purpose: what was typed goes unsaid.
                 self.model.pending = Pending::Nothing;
                 self.model.chooser = None;
             }
             Ask::Record(action) => {
                 self.record(*action);
+            }
+            Ask::RecordTyped(action, fields) => {
+                if self.record(*action) {
+                    self.with_bench(|bench| {
+                        for field in fields {
+                            bench.fields.remove(&field);
+                        }
+                    });
+                }
             }
             Ask::Landmark(index) => self.with_bench(|bench| bench.draft.next = Some(index)),
             Ask::Unplace(name) => self.with_bench(|bench| bench.unplace(&name)),
@@ -103,13 +115,13 @@ impl Desk {
             C::OnlyUnseen => self.with_bench(|bench| bench.only_unseen = !bench.only_unseen),
             C::GoTo => self.model.pending = Pending::GoTo(String::new()),
             C::NoFaultSeen => self.no_fault_seen(),
-            C::Suspect => self.judge(Verdict::Suspect, Vec::new(), "", ""),
+            C::Suspect => self.say(Verdict::Suspect),
             C::Fault => self.ask_fault(FaultOn::Stop),
             C::MarkPart => self.ask_fault(FaultOn::Part),
             C::MarkUnit => self.ask_fault(FaultOn::Unit(String::new())),
             C::CannotBeJudged => self.model.pending = Pending::Obstacle(String::new()),
-            C::Reworked => self.judge(Verdict::Reworked, Vec::new(), "", ""),
-            C::Accept => self.judge(Verdict::Accepted, Vec::new(), "", ""),
+            C::Reworked => self.say(Verdict::Reworked),
+            C::Accept => self.say(Verdict::Accepted),
             C::WholeRow => self.with_bench(|bench| bench.whole_row = !bench.whole_row),
             C::Note => self.model.pending = Pending::Note(String::new(), None),
             C::Undo => self.take_back(),

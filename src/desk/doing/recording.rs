@@ -1,6 +1,8 @@
 //! The one door to the record, taking back, and what is told when it refuses.
 
 use crate::desk::app::Desk;
+use crate::desk::model::Page;
+use crate::record::{Event, Spot, Target};
 use crate::work::{Action, WorkError};
 
 impl Desk {
@@ -59,20 +61,46 @@ impl Desk {
             let id = match action {
                 Action::Undo => session.undoable()?,
                 _ => match session.event(session.redoable()?)? {
-                    crate::record::Event::Withdrawn { targets } => *targets.first()?,
+                    Event::Withdrawn { targets } => *targets.first()?,
                     _ => return None,
                 },
             };
             let event = session.event(id)?;
-            Some(crate::record::describe(
-                event,
-                session.maps(),
-                session.state(),
-            ))
+            let words = crate::record::describe(event, session.maps(), session.state());
+            let targets = match event {
+                Event::Judged(judgement) => judgement.targets.clone(),
+                _ => Vec::new(),
+            };
+            Some((words, targets))
         });
+        let (words, about) = words.unzip();
+        // Places that were clicked or found are in the record only once they are judged.
+        let spots: Vec<Spot> = (about.iter())
+            .flat_map(|targets| targets.iter())
+            .filter_map(|target| match target {
+                Target::Photo(spot) => Some(spot.clone()),
+                _ => None,
+            })
+            .collect();
         if self.record(action) {
-            let words = words.unwrap_or_default();
-            self.with_bench(|bench| bench.said = format!("{lead}: {words}"));
+            let said = format!("{lead}: {}", words.unwrap_or_default());
+            self.with_bench(|bench| {
+                for spot in spots {
+                    let target = Target::Photo(spot.clone());
+                    let is_there = bench.session.state().place(&target).is_some();
+                    if !is_there && !bench.clicked.contains(&spot) {
+                        bench.clicked.push(spot);
+                    } else if is_there {
+                        bench.clicked.retain(|other| *other != spot);
+                    }
+                }
+                bench.refresh();
+                bench.said.clone_from(&said);
+            });
+            if self.model.page != Page::Table {
+                // The glass, which says it, is not in sight.
+                self.model.tell(said, "", false);
+            }
         }
     }
 }

@@ -25,6 +25,9 @@ impl Desk {
         let (Some(bench), Some(view)) = (&self.model.bench, self.viewer.view()) else {
             return;
         };
+        if self.opened != bench.photo || !self.viewer.is_whole() {
+            return;
+        }
         if let Some(mark) = mark_at(&view, &bench.seen.marks, at) {
             let stop = bench.seen.stop_of_mark[mark];
             self.go_to(stop);
@@ -76,6 +79,10 @@ impl Desk {
         let Some(bench) = &self.model.bench else {
             return;
         };
+        let is_there = self.opened == bench.photo && self.viewer.is_whole();
+        if self.model.page != Page::Table || !is_there {
+            return;
+        }
         let aligned = bench
             .photo_state()
             .and_then(|photo| photo.alignment())
@@ -100,6 +107,7 @@ impl Desk {
     }
 
     fn add_spot(&mut self, at: PhotoPoint, radius_px: f64, size: Size) {
+        self.put_words_away();
         self.with_bench(|bench| {
             let Some(photo) = bench.photo.clone() else {
                 return;
@@ -198,6 +206,8 @@ impl Bench {
         if let Some(Target::Photo(current)) = self.stop().map(|stop| stop.target.clone()) {
             self.clicked.retain(|spot| *spot != current);
             self.pointed.forget(&current);
+            // The names of the places are others now.
+            self.hints.remove(&current.photo);
             self.refresh();
         }
     }

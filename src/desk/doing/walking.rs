@@ -3,11 +3,11 @@
 use crate::desk::app::Desk;
 use crate::desk::marker::State;
 use crate::desk::model::{Pending, Show};
-use crate::record::{Target, View};
+use crate::record::{PhotoId, Target, View};
 
 impl Desk {
     pub(super) fn go_to(&mut self, index: usize) {
-        self.model.pending = Pending::Nothing;
+        self.put_words_away();
         self.with_bench(|bench| {
             if index < bench.stops.len() {
                 bench.here = Some(index);
@@ -102,7 +102,41 @@ impl Desk {
         );
     }
 
+    /// Whatever is being said belongs to the place that it was begun on. What was typed is shown
+    /// once more, so that it can be typed again where it belongs.
+    pub(in crate::desk) fn put_words_away(&mut self) {
+        let typed = match std::mem::take(&mut self.model.pending) {
+            Pending::Obstacle(text) | Pending::Note(text, _) => text,
+            Pending::Fault { .. } | Pending::GoTo(_) | Pending::Nothing => return,
+        };
+        if !typed.trim().is_empty() {
+            self.model.tell(
+                format!("Not written down: “{}”.", crate::paper::shown(typed.trim())),
+                "Go back to the joint that it is about, and type it again there.",
+                false,
+            );
+        }
+    }
+
+    /// Puts a photo on the table; one that could not be opened is tried again.
+    pub(super) fn show_photo(&mut self, photo: PhotoId) {
+        self.put_words_away();
+        if self.viewer.trouble().is_some() {
+            self.opened = None;
+        }
+        self.with_bench(|bench| {
+            let another = bench.photo.as_ref() != Some(&photo);
+            bench.photo = Some(photo);
+            if another && bench.show == Show::Loose {
+                // Another photo has other places: the round begins at its first unseen one.
+                bench.here = None;
+            }
+            bench.refresh();
+        });
+    }
+
     pub(super) fn show_side(&mut self, show: Show) {
+        self.put_words_away();
         self.with_bench(|bench| {
             bench.show = show;
             bench.here = None;
@@ -117,21 +151,18 @@ impl Desk {
     }
 
     pub(super) fn step_photo(&mut self, step: i32) {
-        self.with_bench(|bench| {
-            let n = bench.seen.photos.len();
-            let at = bench
-                .photo
-                .as_ref()
-                .and_then(|p| bench.seen.photos.iter().position(|q| q == p));
-            let to = match at {
-                Some(at) if step < 0 => at.checked_sub(1),
-                Some(at) => Some(at + 1).filter(|to| *to < n),
-                None => (n > 0).then_some(0),
-            };
-            if let Some(to) = to {
-                bench.photo = Some(bench.seen.photos[to].clone());
-                bench.refresh();
-            }
-        });
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let photos = &bench.seen.photos;
+        let at = (bench.photo.as_ref()).and_then(|p| photos.iter().position(|q| q == p));
+        let to = match at {
+            Some(at) if step < 0 => at.checked_sub(1),
+            Some(at) => Some(at + 1),
+            None => Some(0),
+        };
+        if let Some(photo) = to.and_then(|to| photos.get(to)).cloned() {
+            self.show_photo(photo);
+        }
     }
 }

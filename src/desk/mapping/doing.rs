@@ -102,10 +102,10 @@ impl Desk {
         let Some(making) = &mut bench.making else {
             return;
         };
-        let before = making.said.clone();
+        let before = (making.said.clone(), making.draft.changes());
         match change(making, image.as_deref()) {
             Ok(()) => {
-                if making.said != before {
+                if (&making.said, making.draft.changes()) != (&before.0, before.1) {
                     self.write_unfinished();
                 }
             }

@@ -92,8 +92,8 @@ fn keys(ui: &mut Ui, look: &Look, bench: &Bench, now: &Now, asks: &mut Vec<Ask>)
         ui.spacing_mut().item_spacing = egui::vec2(12.0, 6.0);
         for command in SHOWN {
             let entry = entry_of(command);
-            let allowed = now.allows(entry.needs)
-                && (command != Command::Twin || !bench.twins.shown.is_empty());
+            let allowed =
+                now.allows(entry) && (command != Command::Twin || !bench.twins.shown.is_empty());
             let quiet = matches!(command, Command::Undo | Command::Redo | Command::Twin);
             if (allowed || !quiet) && parts::key_hint(ui, look, entry, allowed) {
                 asks.push(Ask::Command(command));
@@ -168,6 +168,11 @@ fn fault(
             .add(TextEdit::singleline(what).desired_width(ui.available_width() - 8.0))
             .labelled_by(name.id);
         typing |= field.has_focus();
+        // What it is on comes first: its letters name no fault.
+        if what.is_empty() && ui.memory(|memory| memory.focused().is_none()) {
+            field.request_focus();
+            typing = true;
+        }
     }
     severities(ui, look, severity, asks);
     ui.horizontal_wrapped(|ui| {
@@ -255,16 +260,18 @@ fn letters(ui: &Ui, asks: &mut Vec<Ask>) {
         if input.modifiers.any() {
             return;
         }
+        // A key that is held down names one fault, and not of the next joint too.
+        let pressed = |wanted: Key| {
+            input.events.iter().any(|event| {
+                matches!(event, egui::Event::Key { key, pressed: true, repeat: false, .. } if *key == wanted)
+            })
+        };
         asks.extend(
-            digits
-                .iter()
-                .filter(|(key, _)| input.key_pressed(*key))
+            (digits.iter().filter(|(key, _)| pressed(*key)))
                 .map(|(_, s)| Ask::Severity(Some(*s))),
         );
         asks.extend(
-            faults::LETTERS
-                .iter()
-                .filter(|(_, key)| input.key_pressed(*key))
+            (faults::LETTERS.iter().filter(|(_, key)| pressed(*key)))
                 .map(|(kind, _)| Ask::Fault(*kind)),
         );
     });

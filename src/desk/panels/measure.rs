@@ -169,13 +169,10 @@ fn point_row(map: &BoardMap, point: &TestPoint) -> Row {
 }
 
 fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<Ask>) {
-    let before = bench
-        .session
-        .state()
-        .measurements
+    let before = (bench.session.state().measurements)
         .get(&row.subject)
-        .and_then(|list| list.last())
-        .cloned();
+        .cloned()
+        .unwrap_or_default();
     ui.horizontal_wrapped(|ui| {
         lead(ui, look, &crate::paper::shown(&row.words), RAIL_W);
         let mut entered = false;
@@ -208,7 +205,7 @@ fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<A
         if typed && (ui.button("Write down").clicked() || entered) {
             write_down(row, bench, asks);
         }
-        if let Some(before) = &before {
+        for before in &before {
             read_before(
                 ui,
                 look,
@@ -220,16 +217,13 @@ fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<A
     });
 }
 
-fn write_down(row: &Row, bench: &mut Bench, asks: &mut Vec<Ask>) {
-    let mut readings = Vec::new();
+fn write_down(row: &Row, bench: &Bench, asks: &mut Vec<Ask>) {
+    let (mut readings, mut fields) = (Vec::new(), Vec::new());
     for wanted in &row.wanted {
         let field = format!("{:?} {:?}", row.subject, wanted.quantity);
-        let Some(text) = bench.fields.get_mut(&field) else {
+        let Some(text) = (bench.fields.get(&field)).filter(|text| !text.trim().is_empty()) else {
             continue;
         };
-        if text.trim().is_empty() {
-            continue;
-        }
         // A comma is a decimal mark on many keyboards. What is no number is refused by name.
         let value = text
             .trim()
@@ -241,14 +235,15 @@ fn write_down(row: &Row, bench: &mut Bench, asks: &mut Vec<Ask>) {
             quantity: wanted.quantity,
             value,
         });
-        text.clear();
+        fields.push(field);
     }
-    asks.push(Ask::Record(Box::new(Action::Measure {
+    let action = Action::Measure {
         subject: row.subject.clone(),
         readings,
         settings: row.settings.clone(),
         note: String::new(),
-    })));
+    };
+    asks.push(Ask::RecordTyped(Box::new(action), fields));
 }
 
 fn read_before(
@@ -338,12 +333,13 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                     )
                 });
                 if button.clicked() {
-                    let note = bench.fields.remove(&field).unwrap_or_default();
-                    asks.push(Ask::Record(Box::new(Action::Check {
+                    let note = bench.fields.get(&field).cloned().unwrap_or_default();
+                    let action = Action::Check {
                         check: kind.clone(),
                         outcome,
                         note,
-                    })));
+                    };
+                    asks.push(Ask::RecordTyped(Box::new(action), vec![field.clone()]));
                 }
             }
             let note = bench.fields.entry(field.clone()).or_default();
@@ -426,12 +422,12 @@ fn function_test(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask
                 .add_enabled(ready, eframe::egui::Button::new(label))
                 .clicked()
             {
-                bench.fields.remove(&field);
-                asks.push(Ask::Record(Box::new(Action::Check {
+                let action = Action::Check {
                     check: CheckKind::Function { test: test.clone() },
                     outcome,
                     note: String::new(),
-                })));
+                };
+                asks.push(Ask::RecordTyped(Box::new(action), vec![field.clone()]));
             }
         }
     });

@@ -55,7 +55,11 @@ pub(super) fn show(
     asks: &mut Vec<Ask>,
 ) {
     let Some((version, view)) = &bench.slip else {
-        ui.label("The slip is being laid out…");
+        ui.label(if bench.slip_stopped {
+            "The slip was not laid out. Go back to the table and come here again to try anew."
+        } else {
+            "The slip is being laid out…"
+        });
         return;
     };
     if pictures.of != *version {

@@ -22,7 +22,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, desk: &mut Desk, aligning: bool, as
         return;
     };
     let painter = ui.painter_at(shown.response.rect);
-    if let Some(view) = &shown.view {
+    // Until the photo is there in full, what lies on the table is its first picture or another
+    // photo: marks would lie beside their joints.
+    let is_there = desk.viewer.is_whole() && desk.opened == bench.photo;
+    if let Some(view) = shown.view.as_ref().filter(|_| is_there) {
         desk.dark.paint(&painter, view, bench.photo.as_ref());
         if aligning {
             helpful(&painter, look, view, bench);

@@ -40,6 +40,8 @@ pub struct Viewer {
     moved: bool,
     /// Nothing of the photo that is being opened has arrived yet.
     fresh: bool,
+    /// What is on the table is the photo that was asked for last, in full.
+    whole: bool,
     loading: Option<Loading>,
     pyramid: Option<Pyramid>,
     /// The whole photo, small: drawn beneath the tiles.
@@ -77,12 +79,28 @@ impl Viewer {
         self.trouble = None;
         self.loading = Some(Loading::start(ctx, source)?);
         self.fresh = true;
+        self.whole = false;
         Ok(())
     }
 
-    /// Stops what is being opened; what is on the table stays.
+    /// Forgets what was begun to be drawn: another photo comes.
+    pub(super) fn forget_drawing(&mut self) {
+        self.drawn_from = None;
+    }
+
+    /// Stops what is being opened. What was on the table before is another photo, and goes.
     pub fn cancel(&mut self) {
-        self.loading = None;
+        if self.loading.take().is_some() {
+            self.make_room();
+            self.trouble = Some("It was stopped. Choose it again to open it.".to_owned());
+        }
+    }
+
+    /// Whether the photo that was asked for last is on the table in full: until then places on it
+    /// cannot be told.
+    #[must_use]
+    pub fn is_whole(&self) -> bool {
+        self.whole
     }
 
     /// Whether a photo is still on its way, or its tiles are.
@@ -168,7 +186,7 @@ impl Viewer {
         let painter = ui.painter_at(rect);
         self.take_arrivals();
         self.place(rect);
-        let clicked = self.gestures(ui, &response);
+        let clicked = self.gestures(ui, &response).filter(|_| self.whole);
         // Whatever lies beneath the photo is drawn for nothing, and in software that is dear.
         if !self.covers(rect) {
             painter.rect_filled(rect, 0.0, look.palette.well);
@@ -190,7 +208,7 @@ impl Viewer {
 
     /// A drag with Shift held draws instead of moving the photo.
     fn drawing(&mut self, ui: &Ui, response: &Response) -> Option<(PhotoPoint, PhotoPoint, bool)> {
-        let view = self.view?;
+        let view = self.view.filter(|_| self.whole)?;
         let held = ui.input(|i| i.modifiers.shift);
         if response.drag_started() && held {
             self.drawn_from = ui
@@ -224,6 +242,8 @@ impl Viewer {
                 }
                 Arrival::Failed(why) => {
                     over = true;
+                    // The photo of before must not pass for this one.
+                    self.make_room();
                     self.trouble = Some(why);
                 }
             }
@@ -251,6 +271,7 @@ impl Viewer {
         let small = pyramid.level(pyramid.levels() - 1);
         self.small = small.map(|small| (**small).clone());
         self.pyramid = Some(pyramid);
+        self.whole = true;
         self.view = self.view.map(|view| view.for_size(size));
         self.retone();
     }

@@ -112,7 +112,7 @@ impl Gate<'_> {
             .flat_map(|map| map.rails.iter().map(move |rail| (*map, rail)))
     }
 
-    /// Every current reading of a subject must show every quantity within its limits.
+    /// The current readings of a subject must show every quantity, and each that shows it within its limits.
     fn subject(
         &self,
         subject: Subject,
@@ -170,31 +170,25 @@ fn quantity(
             quantity,
         });
     }
-    if counting.is_empty() {
+    let mut values = (counting.iter())
+        .flat_map(|measurement| &measurement.readings)
+        .filter(|reading| reading.quantity == quantity)
+        .map(|reading| reading.value)
+        .peekable();
+    if values.peek().is_none() {
         reasons.push(missing());
     }
-    for measurement in counting {
-        let mut values = measurement
-            .readings
-            .iter()
-            .filter(|reading| reading.quantity == quantity)
-            .map(|reading| reading.value)
-            .peekable();
-        if values.peek().is_none() {
-            reasons.push(missing());
-        }
-        for value in values {
-            match judge_reading(min, max, value) {
-                WithinLimits::Within | WithinLimits::NoTolerance => {}
-                WithinLimits::Blank => reasons.push(missing()),
-                WithinLimits::Outside => reasons.push(Reason::ReadingOutside {
-                    subject: subject.clone(),
-                    quantity,
-                    value,
-                    min,
-                    max,
-                }),
-            }
+    for value in values {
+        match judge_reading(min, max, value) {
+            WithinLimits::Within | WithinLimits::NoTolerance => {}
+            WithinLimits::Blank => reasons.push(missing()),
+            WithinLimits::Outside => reasons.push(Reason::ReadingOutside {
+                subject: subject.clone(),
+                quantity,
+                value,
+                min,
+                max,
+            }),
         }
     }
 }

@@ -4,7 +4,7 @@ use super::super::error::WorkError;
 use super::{Planned, map_of};
 use crate::board::BoardMap;
 use crate::record::{
-    Check, CheckKind, Coverage, Event, Measurement, Outcome, PhotoId, State, Subject,
+    Check, CheckKind, Coverage, Current, Event, Measurement, Outcome, PhotoId, State, Subject,
 };
 
 /// Checks a measurement against the map: the subject must be there.
@@ -51,10 +51,19 @@ pub(in crate::work) fn measurement(
             "write down the figure on the meter",
         ));
     }
+    // What was read of another quantity stands beside it: volts and ripple are read one after the other.
+    let anew = |earlier: &Current<Measurement>| {
+        let read = |quantity| measurement.readings.iter().any(|r| r.quantity == quantity);
+        earlier.stale.is_some() || earlier.what.readings.iter().any(|r| read(r.quantity))
+    };
     let replaces = state
         .measurements
         .get(&measurement.subject)
-        .map(|current| current.iter().map(|m| m.event).collect())
+        .map(|current| {
+            (current.iter().filter(|m| anew(m)))
+                .map(|m| m.event)
+                .collect()
+        })
         .unwrap_or_default();
     Ok(Event::Measured(Measurement {
         replaces,
