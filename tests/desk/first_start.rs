@@ -69,7 +69,7 @@ fn from_dropped_photos_to_a_judged_joint_without_a_map() {
 }
 
 /// A window on a new job without a map that holds this photo.
-fn with_no_map(dir: &Path, photo: PathBuf) -> Harness<'static, Desk> {
+pub(crate) fn with_no_map(dir: &Path, photo: PathBuf) -> Harness<'static, Desk> {
     let code = dir.file_name().unwrap().display().to_string();
     let unit: Unit = serde_json::from_value(serde_json::json!({
         "code": code, "model": "Fernhollow FH-12", "complaint": "",

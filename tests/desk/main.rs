@@ -11,6 +11,8 @@ mod bench;
 mod drawn;
 /// From dropped photos to the first judged joint, with no map.
 mod first_start;
+/// What hands do too early, too long or elsewhere.
+mod hands;
 /// The tools with which a map is made: edge, grid, copies, rails, weak spots.
 mod map_tools;
 /// Making a map from a photo.
