@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::joint::{Bands, Evaluation, Figure, Figures};
-use crate::work::{Together, WorkError, evaluate_folder, write_text};
+use crate::work::{Together, WorkError, check_output, evaluate_folder, write_text};
 
 use super::args::EvaluateArgs;
 use super::exit::Ending;
@@ -15,6 +15,9 @@ pub(super) fn evaluate(context: &Context, args: &EvaluateArgs) -> Result<Ending,
     } else {
         Together::Photo
     };
+    if let Some(plot) = &args.plot {
+        check_output(plot, &[], &["svg"])?;
+    }
     let evaluation = out::with_progress("looking at joints", |progress| {
         evaluate_folder(&args.folder, together, args.seed, progress)
     })?;

@@ -1,13 +1,13 @@
 //! `find`: solder joints of a photo, with no map.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use crate::joint::{Found, read_joints_csv};
 use crate::work::{
-    FindScore, WorkError, find_loose, find_loose_like, found_csv, read_joint_list, score_finding,
-    write_text,
+    FindScore, WorkError, check_output, find_loose, find_loose_like, found_csv, read_joint_list,
+    score_finding, write_text,
 };
 
 use super::args::FindArgs;
@@ -32,6 +32,12 @@ pub(super) fn find(context: &Context, args: &FindArgs) -> Result<Ending, WorkErr
         )?),
         None => None,
     };
+    if let Some(csv) = &args.csv {
+        let lists = [&args.like, &args.unlike, &args.truth];
+        let mut reads = vec![Path::new(&args.photo)];
+        reads.extend(lists.into_iter().flatten().map(PathBuf::as_path));
+        check_output(csv, &reads, &["csv"])?;
+    }
     let found = out::with_progress("finding joints", |progress| {
         let photo = Path::new(&args.photo);
         match &args.like {

@@ -5,7 +5,9 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::board::{BoardMap, Finding, FindingSeverity, ImportOptions, MapFormat, lint};
-use crate::work::{ImportedMap, WorkError, export_map, import_maps, keep_identities, write_map};
+use crate::work::{
+    ImportedMap, WorkError, check_output, export_map, import_maps, keep_identities, write_map,
+};
 
 use super::args::MapCommand;
 use super::exit::Ending;
@@ -36,7 +38,8 @@ pub(super) fn map(context: &Context, command: MapCommand) -> Result<Ending, Work
             from,
             model,
             board,
-        } => map_make::make(context, &edits, &out, from, (&model, &board)),
+            replace,
+        } => map_make::make(context, &edits, &out, from, (&model, &board), replace),
         MapCommand::Export { map, out } => export(context, &map, &out),
         MapCommand::Adopt { job, map, newest } => {
             library::adopt(context, &job, map.as_deref(), newest)
@@ -231,6 +234,7 @@ struct Exported {
 
 fn export(context: &Context, path: &Path, target: &Path) -> Result<Ending, WorkError> {
     let map = BoardMap::load(path)?;
+    check_output(target, &[path], &["csv"])?;
     export_map(&map, target)?;
     if context.json {
         out::json(&Exported {

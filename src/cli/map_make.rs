@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use crate::board::{Finding, has_errors};
-use crate::work::{WorkError, check_map_names, make_map, write_text};
+use crate::work::{WorkError, check_map_names, check_output, make_map, write_map};
 
 use super::exit::Ending;
 use super::{Context, out};
@@ -26,10 +26,14 @@ pub(super) fn make(
     target: &Path,
     from: Option<PathBuf>,
     names: (&str, &str),
+    replace: bool,
 ) -> Result<Ending, WorkError> {
     check_map_names(names.0, names.1)?;
+    check_output(target, &[edits], &["json"])?;
     let made = make_map(edits, from.as_deref(), names.0, names.1)?;
-    write_text(target, &made.file.text)?;
+    // What `--from` names is changed on purpose; any other map stays.
+    let own = from.as_deref().is_some_and(|from| same_file(from, target));
+    write_map(target, &made.file.text, replace || own)?;
     let map = &made.file.map;
     let pins = map.parts.iter().map(|part| part.pins.len()).sum();
     if context.json {
@@ -56,4 +60,9 @@ pub(super) fn make(
     } else {
         Ending::Done
     })
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    let real = |path: &Path| path.canonicalize().ok();
+    real(one).is_some_and(|one| real(other).as_ref() == Some(&one))
 }

@@ -47,10 +47,19 @@ pub(super) fn mark(context: &Context, args: MarkArgs) -> Result<Ending, WorkErro
     }
     if let Some(text) = &args.area {
         let (view, from, to) = parse::area(text)?;
+        session.check_area(&view, from, to)?;
         targets.push(Target::Area { view, from, to });
     }
     if let Some(what) = &args.unit_part {
-        targets.push(Target::Unit { what: what.clone() });
+        if what.trim().is_empty() || what.chars().any(char::is_control) {
+            return Err(WorkError::bad(
+                "the part of the unit has no name that can be written",
+                "say what it is in a word or two on one line: mains cord, plug, case",
+            ));
+        }
+        targets.push(Target::Unit {
+            what: what.trim().to_owned(),
+        });
     }
     let faults = args
         .fault

@@ -32,16 +32,30 @@ pub(crate) fn json_line(document: &impl Serialize) {
 /// Prints a line of text; a reader that went away (a closed pipe) is not an error.
 pub(crate) fn line(text: &str) {
     let mut out = std::io::stdout().lock();
-    let _gone = writeln!(out, "{text}");
+    let _gone = writeln!(out, "{}", tame(text));
     let _gone = out.flush();
+}
+
+/// Names come from files and people: signs that would move the cursor, change colours or turn the
+/// writing around are shown as a box. Line ends stay.
+fn tame(text: &str) -> std::borrow::Cow<'_, str> {
+    let wild = |c: char| {
+        (c.is_control() && c != '\n' && c != '\t')
+            || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if text.contains(wild) {
+        text.replace(wild, "\u{fffd}").into()
+    } else {
+        text.into()
+    }
 }
 
 /// Says on stderr what is wrong and what to do about it.
 pub(crate) fn complain(reason: &str, remedy: &str) {
     let mut err = std::io::stderr().lock();
-    let _gone = writeln!(err, "benchglass: {reason}");
+    let _gone = writeln!(err, "benchglass: {}", tame(reason));
     if !remedy.is_empty() && !reason.contains(remedy) {
-        let _gone = writeln!(err, "  What to do: {remedy}");
+        let _gone = writeln!(err, "  What to do: {}", tame(remedy));
     }
 }
 

@@ -150,6 +150,12 @@ fn light(image: &RgbImage, grey: &image::GrayImage, area: Area) -> (f64, f64) {
 }
 
 fn advice(found: &RegionQuality, large: bool) -> Option<String> {
+    if !large {
+        // Without room for an edge nothing says whether it is sharp.
+        return Some(format!(
+            "Too small to be measured: at least {EXPECT_EDGES_PX} px each way are needed."
+        ));
+    }
     let mut says = Vec::new();
     if found.clipped > GLARE_SHARE {
         says.push(format!(
@@ -164,7 +170,7 @@ fn advice(found: &RegionQuality, large: bool) -> Option<String> {
         Some(width) if width > SOFT_EDGE_PX => says.push(format!(
             "Too soft (edges {width:.1} px wide): hold steadier, focus again or come closer."
         )),
-        None if large && says.is_empty() => {
+        None if says.is_empty() => {
             says.push("No clear edge: too soft, or nothing there to focus on.".to_owned());
         }
         _ => {}

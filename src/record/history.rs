@@ -140,7 +140,18 @@ pub fn describe(event: &Event, maps: &[BoardMap], state: &State) -> String {
             format!("Note{on}: {text}")
         }
         Event::Withdrawn { targets } => match targets.len() {
-            1 => "One step withdrawn.".to_owned(),
+            1 => match state.event(targets[0]).map(|logged| &logged.event.what) {
+                Some(Event::Withdrawn { targets }) => {
+                    match targets.first().and_then(|id| state.event(*id)) {
+                        Some(again) => {
+                            format!("Put back: {}", describe(&again.event.what, maps, state))
+                        }
+                        None => "One step put back.".to_owned(),
+                    }
+                }
+                Some(taken) => format!("Taken back: {}", describe(taken, maps, state)),
+                None => "One step withdrawn.".to_owned(),
+            },
             n => format!("{n} steps withdrawn."),
         },
         Event::Unknown(value) => {

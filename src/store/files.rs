@@ -25,8 +25,18 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 /// that a reader sees the old contents or the new and never a part.
 ///
 /// # Errors
-/// [`StoreError::Io`]; the old file is untouched then.
+/// [`StoreError::Io`]; the old file is untouched then. What is there and is no ordinary file (a
+/// folder, a device) is not replaced; a link is followed, so that it stays one.
 pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
+    let path = &match path.canonicalize() {
+        Ok(there) if there.is_file() => there,
+        Ok(_) => {
+            let what = std::io::Error::other("it is no ordinary file");
+            return Err(io_error(path, "replace the file")(what));
+        }
+        // Not there yet, or a link to nothing.
+        Err(_) => path.to_owned(),
+    };
     let temporary = temporary(path, bytes)?;
     temporary
         .persist(path)

@@ -24,4 +24,4 @@ pub use journal::{Journal, Notice, Opened, Pending};
 pub use library::{Kept, Library, Revision, same_board, same_model};
 pub use names::sanitised;
 pub use read::{Problem, ProblemKind, Readout};
-pub use verify::verify;
+pub use verify::{verify, verify_with};

@@ -7,6 +7,7 @@ use crate::record::{Envelope, Event, Flag};
 
 use super::error::{StoreError, io_error};
 use super::files::sha256_hex;
+use super::home::Home;
 use super::job::Job;
 use super::read::{Lines, Problem, ProblemKind, journal_files, parse, torn_tail};
 
@@ -17,7 +18,19 @@ use super::read::{Lines, Problem, ProblemKind, journal_files, parse, torn_tail};
 /// # Errors
 /// [`StoreError::Io`] where a journal file cannot be read at all.
 pub fn verify(job: &Job) -> Result<Vec<Problem>, StoreError> {
+    verify_with(job, None)
+}
+
+/// The same, and whether the file that this bench wrote last ends as it left it: what was changed
+/// or taken away at the very end of a file shows in no chain.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_with(job: &Job, home: Option<&Home>) -> Result<Vec<Problem>, StoreError> {
     let mut problems = Vec::new();
+    if let Some(home) = home {
+        ends(job, home, &mut problems)?;
+    }
     let (files, not_files) = journal_files(&job.journal_folder())?;
     problems.extend(not_files);
     let mut events: Vec<Envelope> = Vec::new();
@@ -42,6 +55,31 @@ pub fn verify(job: &Job) -> Result<Vec<Problem>, StoreError> {
     flags(job, events, &mut problems);
     problems.dedup();
     Ok(problems)
+}
+
+/// What this bench wrote last stands at the end of its file.
+fn ends(job: &Job, home: &Home, problems: &mut Vec<Problem>) -> Result<(), StoreError> {
+    let Some(written) = home.written(job.id())? else {
+        return Ok(());
+    };
+    let path = job
+        .journal_folder()
+        .join(format!("{}.jsonl", written.bench));
+    let end = if path.exists() {
+        let lines = Lines::read(&path)?;
+        lines.whole().last().map(sha256_hex).unwrap_or_default()
+    } else {
+        String::new()
+    };
+    if !written.ends.is_empty() && !written.ends.contains(&end) {
+        problems.push(Problem {
+            path,
+            line: None,
+            kind: ProblemKind::BrokenChain,
+            text: "it does not end with what this bench wrote last: lines at the end were changed, taken away or added elsewhere. Compare with a copy of the file.".to_owned(),
+        });
+    }
+    Ok(())
 }
 
 /// Each line follows from the one before it: number, clock, bench and hash.

@@ -92,6 +92,20 @@ impl Session {
         photo: &PhotoId,
         against: Option<&PhotoId>,
     ) -> Result<AutoTask, WorkError> {
+        let laid = (self.state().photos.get(photo)).filter(|photo| {
+            photo
+                .alignment()
+                .is_some_and(|there| there.automatic.is_none())
+        });
+        if let (Some(photo), None) = (laid, against) {
+            return Err(WorkError::refused(
+                format!(
+                    "{} was laid on the map by landmarks, which stand above what it finds by itself",
+                    photo.facts.name
+                ),
+                "place its landmarks anew with --place, take them back with undo, or name the photo to match it with: --against",
+            ));
+        }
         self.planned(photo, against, &[], self.other_jobs())
     }
 
@@ -136,6 +150,11 @@ impl Session {
         let known = references(self, None).into_iter().chain(beside);
         let (same, other): (Vec<Reference>, Vec<Reference>) = known
             .filter(|reference| reference.alignment.photo != *photo)
+            // One that was itself matched with this photo would only say the same again.
+            .filter(|reference| {
+                let by_itself = reference.alignment.automatic.as_ref();
+                by_itself.is_none_or(|matched| matched.against != *photo)
+            })
             .partition(|reference| shows(&reference.alignment.view));
         let (references, jobs) = match against {
             Some(id) => {

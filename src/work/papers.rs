@@ -163,6 +163,42 @@ pub fn write_text(path: &Path, text: &str) -> Result<(), WorkError> {
     Ok(replace_file(path, text.as_bytes())?)
 }
 
+/// Whether a result may be written to `target`: it is none of the files that the work reads, and
+/// what stands there already, if anything, has one of these endings.
+///
+/// # Errors
+/// [`WorkError::BadInput`] where a photo, a map or a list would be lost.
+pub fn check_output(target: &Path, reads: &[&Path], endings: &[&str]) -> Result<(), WorkError> {
+    let Ok(there) = target.canonicalize() else {
+        return Ok(());
+    };
+    let same = |read: &&Path| read.canonicalize().is_ok_and(|read| read == there);
+    if reads.iter().any(same) {
+        return Err(WorkError::bad(
+            format!(
+                "{} is what this is made from; it would be lost",
+                target.display()
+            ),
+            "name another file for the result",
+        ));
+    }
+    let ending = |path: &Path| path.extension().map(|ending| ending.to_ascii_lowercase());
+    let fits = |path: &Path| {
+        ending(path).is_some_and(|found| endings.iter().any(|ending| found == *ending))
+    };
+    if there.is_file() && !fits(&there) {
+        return Err(WorkError::bad(
+            format!(
+                "{} is there already and is no .{} file",
+                target.display(),
+                endings.join(" or .")
+            ),
+            "name another file for the result, or move that one away",
+        ));
+    }
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
     use super::file_stem;

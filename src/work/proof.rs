@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::progress::Progress;
-use crate::store::{Job, verify};
+use crate::store::{Home, Job, verify_with};
 
 use super::error::WorkError;
 use super::session::Session;
@@ -27,7 +27,7 @@ pub fn verify_job(dir: &Path, progress: &Progress) -> Result<Proof, WorkError> {
     let job = Job::open(dir)?;
     let session = Session::read(dir)?;
     progress.check()?;
-    let (remarks, problems): (Vec<_>, Vec<_>) = verify(&job)?
+    let (remarks, problems): (Vec<_>, Vec<_>) = verify_with(&job, Home::find().ok().as_ref())?
         .into_iter()
         .partition(|problem| problem.kind.is_note());
     let state = session.state();

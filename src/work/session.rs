@@ -60,12 +60,24 @@ impl Session {
             .iter()
             .map(|path| usable_map(path))
             .collect::<Result<Vec<_>, _>>()?;
-        let job = Job::create(dir)?;
+        let job = match Job::create(dir) {
+            // A start that was cut off before it wrote anything is taken up again.
+            Err(error @ StoreError::JobExists { .. }) => {
+                let there = Job::open(dir)?;
+                if !there.read()?.events.is_empty() {
+                    return Err(error.into());
+                }
+                there
+            }
+            made => made?,
+        };
         let mut session = Self::writing(job, by, Wait::Briefly)?;
         session.record(Event::Started(unit))?;
         for (map, _) in maps {
             let event = session.adoption(&map)?;
             session.record(event)?;
+            let other = adopting::other_model(&session.state, &map.map);
+            session.warnings.extend(other);
         }
         Ok(session)
     }
@@ -254,6 +266,7 @@ impl Session {
             Action::AdoptMap { path } => {
                 let (map, mut cautions) = usable_map(&path)?;
                 cautions.extend(adopting::left_behind(state, &map.map));
+                cautions.extend(adopting::other_model(state, &map.map));
                 Planned {
                     event: self.adoption(&map)?,
                     cautions,

@@ -71,6 +71,9 @@ pub(crate) enum MapCommand {
         /// Board name for a new map.
         #[arg(long, default_value = "main")]
         board: String,
+        /// Write over another map that stands there.
+        #[arg(long)]
+        replace: bool,
     },
     /// Write a map's parts as centroid CSV.
     Export {

@@ -107,7 +107,7 @@ pub(crate) struct MeasureArgs {
     #[arg(long)]
     pub board: Option<String>,
     /// Rail by its name in the map, for example "+12 V".
-    #[arg(long, group = "subject")]
+    #[arg(long, group = "subject", allow_hyphen_values = true)]
     pub rail: Option<String>,
     /// Test point by its name in the map.
     #[arg(long, group = "subject")]

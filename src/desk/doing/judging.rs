@@ -67,30 +67,7 @@ impl Desk {
             action: String::new(),
         };
         let recorded = match &on {
-            FaultOn::Stop => {
-                // Naming a second fault takes the first one back nowhere.
-                let each: Vec<(Target, Vec<Fault>)> = (targets.iter())
-                    .map(|target| (target.clone(), bench.with_standing(target, &fault)))
-                    .collect();
-                let (faults, apart) = match each.as_slice() {
-                    [(_, faults)] => (faults.clone(), Vec::new()),
-                    _ => (
-                        vec![fault],
-                        each.into_iter()
-                            .filter(|(_, faults)| faults.len() > 1)
-                            .collect(),
-                    ),
-                };
-                let judged = self.judge(Verdict::Faulty, faults, "", "");
-                if judged {
-                    for (target, faults) in apart {
-                        let mut wish = Wish::new(vec![target], Verdict::Faulty);
-                        wish.faults = faults;
-                        self.record(Action::Judge(wish));
-                    }
-                }
-                judged
-            }
+            FaultOn::Stop => self.judge(Verdict::Faulty, vec![fault], "", ""),
             FaultOn::Unit(what) if what.trim().is_empty() => {
                 self.model.tell(
                     "What the fault is on has no name.",
@@ -188,6 +165,21 @@ impl Desk {
                 .collect(),
             verdict,
         );
+        // Naming a second fault takes the first one back nowhere. Joints of a row that have
+        // others keep theirs, and are written down one by one.
+        let mut apart: Vec<Wish> = Vec::new();
+        if let [fault] = faults.as_slice() {
+            let all = std::mem::take(&mut wish.targets);
+            let (richer, rest) = (all.into_iter())
+                .map(|target| (bench.with_standing(&target, fault), target))
+                .partition::<Vec<_>, _>(|(faults, _)| faults.len() > 1);
+            wish.targets = rest.into_iter().map(|(_, target)| target).collect();
+            apart.extend(richer.into_iter().map(|(faults, target)| {
+                let mut own = Wish::new(vec![target], verdict);
+                own.faults = faults;
+                own
+            }));
+        }
         wish.faults = faults;
         wish.obstacle = obstacle.trim().to_owned();
         wish.note = note.trim().to_owned();
@@ -204,7 +196,22 @@ impl Desk {
                 wish.spot = Some(spot.clone());
             }
         }
-        let recorded = self.record(Action::Judge(wish));
+        if wish.targets.is_empty() {
+            // All of them have faults already: what was looked at belongs to each.
+            for own in &mut apart {
+                own.photo.clone_from(&wish.photo);
+                own.evidence.clone_from(&wish.evidence);
+                own.spot.clone_from(&wish.spot);
+            }
+        } else {
+            for own in &mut apart {
+                own.photo.clone_from(&wish.photo);
+            }
+            apart.push(wish);
+        }
+        let recorded = apart
+            .into_iter()
+            .all(|wish| self.record(Action::Judge(wish)));
         if recorded {
             self.with_bench(|bench| {
                 bench.whole_row = false;

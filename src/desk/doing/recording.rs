@@ -117,6 +117,10 @@ pub(in crate::desk) fn told(error: &WorkError) -> (String, String) {
 /// The remedies that speak of the command line, said for the window.
 fn in_the_window(remedy: String) -> String {
     for (sign, said) in [
+        (
+            "name that fault too",
+            "Take the earlier one back (Ctrl Z) where it does not stand, and say it anew.",
+        ),
         ("benchglass align", "Place landmarks on it (K)."),
         (
             "map adopt",

@@ -5,7 +5,9 @@ use super::super::error::WorkError;
 use super::{Planned, describe, photo_of, side_word};
 use crate::board::{BoardMap, Side};
 use crate::geometry::BoardPoint;
-use crate::record::{Event, EventId, Judgement, Spot, State, Target, Verdict, can_be_confirmed};
+use crate::record::{
+    Event, EventId, Fault, Judgement, Spot, State, Target, Verdict, can_be_confirmed,
+};
 
 /// Checks a judgement and fills in what the record keeps of it.
 pub(in crate::work) fn judgement(
@@ -14,7 +16,6 @@ pub(in crate::work) fn judgement(
     wish: Wish,
 ) -> Result<Planned, WorkError> {
     check_wish(state, maps, &wish)?;
-    let mut cautions = Vec::new();
     let (seen_on, px_per_mm) = match (&wish.spot, &wish.photo) {
         (Some(spot), _) => (
             Some(spot.clone()),
@@ -22,12 +23,6 @@ pub(in crate::work) fn judgement(
         ),
         (None, Some(photo)) => {
             let spots = spots_on(state, maps, &wish.targets, photo)?;
-            if spots.is_empty() {
-                cautions.push(
-                    "the photo is not aligned, so no scale is kept with this look: align it first"
-                        .to_owned(),
-                );
-            }
             let scale = spots.iter().map(|(_, scale)| *scale).reduce(f64::min);
             (spots.into_iter().next().map(|(spot, _)| spot), scale)
         }
@@ -47,7 +42,7 @@ pub(in crate::work) fn judgement(
             confirmed_by: wish.confirmed_by,
             replaces,
         }),
-        cautions,
+        cautions: Vec::new(),
     })
 }
 
@@ -121,6 +116,26 @@ fn check_change(
                 "say with --note why no fault is seen any more, or mark it reworked and then accepted",
             ))
         }
+        Verdict::Faulty | Verdict::Suspect if !wish.faults.is_empty() => {
+            let drops = |fault: &&Fault| {
+                let named = wish.faults.iter().find(|named| named.fault == fault.fault);
+                named.is_none_or(|named| named.severity < fault.severity)
+            };
+            match place.faults.iter().find(drops) {
+                Some(fault) if !place.is_accepted() && wish.note.trim().is_empty() => {
+                    Err(WorkError::refused(
+                        format!(
+                            "{} has {} ({}) on the slip, which this would take off or make less of without a word",
+                            describe(maps, target),
+                            fault.fault.words(),
+                            fault.severity.words()
+                        ),
+                        "name that fault too (--fault once for each), or say with --note why it does not stand any more",
+                    ))
+                }
+                _ => Ok(()),
+            }
+        }
         _ => Ok(()),
     }
 }
@@ -145,6 +160,19 @@ fn spots_on(
 ) -> Result<Vec<(Spot, f64)>, WorkError> {
     let facts = photo_of(state, photo)?;
     let Some(alignment) = facts.alignment() else {
+        let on_board = targets
+            .iter()
+            .any(|target| whereabouts(maps, target).is_some());
+        if on_board {
+            // A look at a photo of which nobody knows what it shows where is no look at a joint.
+            return Err(WorkError::bad(
+                format!(
+                    "{} does not lie on a map, so nobody can tell where it shows this",
+                    facts.facts.name
+                ),
+                "align it first (benchglass align), or leave --photo out for a look at the board itself",
+            ));
+        }
         return Ok(Vec::new());
     };
     let mut spots = Vec::new();

@@ -2,9 +2,10 @@
 
 use super::super::error::WorkError;
 use super::{Planned, map_of};
-use crate::board::BoardMap;
+use crate::board::{BoardMap, Expect};
 use crate::record::{
-    Check, CheckKind, Coverage, Current, Event, Measurement, Outcome, PhotoId, State, Subject,
+    Check, CheckKind, Coverage, Current, Event, Measurement, Outcome, PhotoId, Reading,
+    ReadingMode, State, Subject,
 };
 
 /// Checks a measurement against the map: the subject must be there.
@@ -51,6 +52,14 @@ pub(in crate::work) fn measurement(
             "write down the figure on the meter",
         ));
     }
+    for reading in &measurement.readings {
+        if let Some(why) = cannot_be(&measurement.subject, reading) {
+            return Err(WorkError::bad(
+                format!("{name}: {why}"),
+                "write down the figure on the meter, with the meter set for it",
+            ));
+        }
+    }
     // What was read of another quantity stands beside it: volts and ripple are read one after the other.
     let anew = |earlier: &Current<Measurement>| {
         let read = |quantity| measurement.readings.iter().any(|r| r.quantity == quantity);
@@ -70,6 +79,34 @@ pub(in crate::work) fn measurement(
         ..measurement
     })
     .into())
+}
+
+/// Why no meter shows this there.
+fn cannot_be(subject: &Subject, reading: &Reading) -> Option<String> {
+    /// No bench has more of anything, in any of the units.
+    const MOST: f64 = 1e9;
+    let value = reading.value;
+    if value.abs() > MOST {
+        return Some(format!("{value:e} is beyond what a meter shows"));
+    }
+    let never_below = match reading.quantity {
+        Expect::MillivoltsPp => Some("a peak-to-peak voltage"),
+        Expect::Hertz => Some("a frequency"),
+        Expect::Ohm => Some("a resistance"),
+        Expect::VoltsDc | Expect::OffsetVolts | Expect::AmperesDc => None,
+    };
+    if let Some(what) = never_below.filter(|_| value < 0.0) {
+        return Some(format!("{what} of {value} is below nothing"));
+    }
+    let powered = matches!(
+        subject,
+        Subject::Rail {
+            mode: ReadingMode::Unloaded | ReadingMode::Loaded,
+            ..
+        }
+    );
+    (powered && reading.quantity == Expect::Ohm)
+        .then(|| "resistance is measured with the power off, as a cold reading".to_owned())
 }
 
 /// Checks a check: *not fitted* wants a word, a function test a name.

@@ -51,6 +51,17 @@ pub(super) fn left_behind(state: &State, map: &BoardMap) -> Option<String> {
     })
 }
 
+/// That the map is of another model than the unit, in words; nothing where the names agree.
+pub(super) fn other_model(state: &State, map: &BoardMap) -> Option<String> {
+    let unit = state.unit.as_ref()?;
+    (!crate::store::same_model(&unit.model, &map.model)).then(|| {
+        format!(
+            "the map is of a {}, and this unit is a {}: rails, limits and joints may be others; undo takes it back",
+            map.model, unit.model
+        )
+    })
+}
+
 pub(super) fn stored_map(job: &Job, sha256: &str) -> Result<BoardMap, WorkError> {
     let path = job.map_path(sha256)?;
     Ok(MapFile::from_bytes(job.map_bytes(sha256)?, &path)?.map)

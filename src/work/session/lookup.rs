@@ -123,6 +123,36 @@ impl Session {
         Ok(())
     }
 
+    /// Whether an area (corners in board mm) can lie on its board.
+    ///
+    /// # Errors
+    /// Where no map has the board, the area has no size, or none of it lies on the board.
+    pub fn check_area(&self, view: &View, from: [f64; 2], to: [f64; 2]) -> Result<(), WorkError> {
+        let map = map_of(&self.maps, &view.board)?;
+        let spans = [0, 1].map(|axis| {
+            let (low, high) = (from[axis].min(to[axis]), from[axis].max(to[axis]));
+            let of_board = || map.outline.iter().map(|corner| corner[axis]);
+            let edge = (
+                of_board().fold(f64::INFINITY, f64::min),
+                of_board().fold(f64::NEG_INFINITY, f64::max),
+            );
+            (high - low, high >= edge.0 && low <= edge.1)
+        });
+        if spans
+            .iter()
+            .all(|(size, on_board)| *size > 0.0 && *on_board)
+        {
+            return Ok(());
+        }
+        Err(WorkError::bad(
+            format!(
+                "the area from {from:?} to {to:?} mm is no part of {}",
+                view.board
+            ),
+            "give two opposite corners on the board, in mm of its map: BOARD/SIDE:X1,Y1,X2,Y2",
+        ))
+    }
+
     /// A board name as the maps write it.
     ///
     /// # Errors

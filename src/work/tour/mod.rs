@@ -185,13 +185,30 @@ type Hints = Vec<(PhotoId, HintReport)>;
 fn clear_place(out: &Path, unit: &str) -> Result<PathBuf, WorkError> {
     let job = out.join(unit);
     if job.join("job.json").exists() {
-        // An earlier tour is our own making and may go; anything else in `out` stays.
+        // An earlier tour is our own making and may go; what a person recorded stays.
+        if !is_a_tours(&job) {
+            return Err(WorkError::refused(
+                format!(
+                    "{} is a job that somebody recorded in, and is not replaced",
+                    job.display()
+                ),
+                "give another folder with --out, or move that job elsewhere",
+            ));
+        }
         std::fs::remove_dir_all(&job).map_err(|source| WorkError::File {
             path: job.clone(),
             source,
         })?;
     }
     Ok(job)
+}
+
+/// Whether nobody but the tour wrote in the job.
+fn is_a_tours(job: &Path) -> bool {
+    Session::read(job).is_ok_and(|session| {
+        let log = &session.state().log;
+        log.iter().all(|entry| entry.event.by == BY)
+    })
 }
 
 fn bring_in(
