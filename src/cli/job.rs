@@ -65,6 +65,9 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
             ));
         }
     }
+    for warning in session.warnings() {
+        out::line(&format!("  Mind: {warning}"));
+    }
     out::line(&format!(
         "  Next: benchglass add {} PHOTOS",
         args.job.display()

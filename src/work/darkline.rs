@@ -11,6 +11,7 @@ use crate::progress::Progress;
 use crate::store::replace_file;
 
 use super::error::WorkError;
+use super::papers::check_output;
 
 /// Measures a photo and writes the response as a 16-bit grey PNG of the upright photo's size, whole
 /// or not at all.
@@ -28,6 +29,7 @@ pub fn write_dark_lines(
             "name another file behind -o: photos are never written over",
         ));
     }
+    check_output(out, &[photo], &["png"])?;
     let opened = photo::open(photo)?;
     let found = dark_lines(&opened.image, progress)?;
     let mut png = Cursor::new(Vec::new());

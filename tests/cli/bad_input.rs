@@ -208,6 +208,48 @@ fn places_and_readings_that_are_none() {
             "measure", &job, "--rail", "+99 V", "--mode", "unloaded", "--volts", "5",
         ],
         vec![
+            "measure", &job, "--rail", "+5 V", "--mode", "loaded", "--mv-pp", "-5",
+        ],
+        vec![
+            "measure", &job, "--rail", "+5 V", "--mode", "cold", "--ohm", "1e300",
+        ],
+        vec![
+            "measure", &job, "--rail", "+5 V", "--mode", "loaded", "--ohm", "820",
+        ],
+        vec!["mark", &job, "--unit-part", " ", "--verdict", "suspect"],
+        vec![
+            "mark",
+            &job,
+            "--unit-part",
+            "cord\nStage cold: passed",
+            "--verdict",
+            "suspect",
+        ],
+        vec![
+            "mark",
+            &job,
+            "--area",
+            "nope/solder:1,2,3,4",
+            "--verdict",
+            "suspect",
+        ],
+        vec![
+            "mark",
+            &job,
+            "--area",
+            "main/solder:900,900,901,901",
+            "--verdict",
+            "suspect",
+        ],
+        vec![
+            "mark",
+            &job,
+            "--area",
+            "main/solder:3,3,3,9",
+            "--verdict",
+            "suspect",
+        ],
+        vec![
             "measure",
             &job,
             "--check",
@@ -276,4 +318,208 @@ fn hostile_text_stays_text() {
             }
         }
     }
+}
+
+/// A result that would replace what it is made from, or a file of another kind.
+#[test]
+fn no_result_is_written_over_what_it_is_made_from() {
+    let bench = Bench::new();
+    bench.draw_photo("board.png");
+    std::fs::write(
+        bench.path("map.json"),
+        crate::bench::small_map().to_string(),
+    )
+    .expect("writable");
+    std::fs::write(bench.path("edits.json"), "[]").expect("writable");
+    std::fs::write(bench.path("list.csv"), "id,x_px,y_px,land_radius_px\n").expect("writable");
+    std::fs::create_dir(bench.path("set")).expect("writable");
+    let before = contents(&bench.path("."));
+    for arguments in [
+        vec!["find", "--photo", "board.png", "--csv", "board.png"],
+        vec!["find", "--photo", "board.png", "--csv", "map.json"],
+        vec![
+            "find",
+            "--photo",
+            "board.png",
+            "--truth",
+            "list.csv",
+            "--csv",
+            "list.csv",
+        ],
+        vec!["evaluate", "set", "--plot", "board.png"],
+        vec!["map", "export", "map.json", "-o", "map.json"],
+        vec!["map", "export", "map.json", "-o", "board.png"],
+        vec!["map", "make", "edits.json", "-o", "edits.json"],
+        vec!["map", "make", "edits.json", "-o", "map.json"],
+        vec!["darkline", "board.png", "-o", "map.json"],
+        vec!["darkline", "board.png", "-o", "board.png"],
+    ] {
+        let ran = bench.run(&arguments);
+        assert_ne!(ran.code(), 0, "{arguments:?}");
+        assert!(
+            ran.err().contains("What to do") || ran.err().contains("; "),
+            "{ran:?}"
+        );
+        no_panic(&ran);
+        let now = contents(&bench.path("."));
+        let (now, then): (Vec<_>, Vec<_>) = (now, before.clone());
+        let own = |all: Vec<(std::path::PathBuf, Vec<u8>)>| {
+            (all.into_iter()
+                .filter(|(path, _)| !path.starts_with("home")))
+            .collect::<Vec<_>>()
+        };
+        assert_eq!(own(now), own(then), "{arguments:?}");
+    }
+    // With a word it may.
+    bench.run(&["map", "make", "edits.json", "-o", "map.json", "--replace"]);
+    assert_ne!(contents(&bench.path(".")), before);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_that_a_result_is_written_to_stays_a_link() {
+    let bench = Bench::new();
+    bench.draw_photo("board.png");
+    std::fs::write(bench.path("real.csv"), "").expect("writable");
+    std::os::unix::fs::symlink("real.csv", bench.path("link.csv")).expect("writable");
+    bench.run(&["find", "--photo", "board.png", "--csv", "link.csv"]);
+    assert!(bench.path("link.csv").is_symlink());
+    let written = std::fs::read_to_string(bench.path("real.csv")).expect("there");
+    assert!(written.starts_with("id,"), "{written}");
+}
+
+#[test]
+fn a_fault_leaves_the_slip_only_with_a_word() {
+    let bench = Bench::new();
+    let job = bench.job();
+    let faulty = |more: &[&str]| {
+        let mut all = vec!["mark", &job, "J1.2", "--verdict", "faulty"];
+        all.extend(more);
+        bench.run(&all)
+    };
+    assert_eq!(faulty(&["--fault", "fractured"]).code(), 0);
+    let refused = faulty(&["--fault", "icicle"]);
+    assert_eq!(refused.code(), 1, "{refused:?}");
+    assert!(refused.err().contains("fractured"), "{refused:?}");
+    let less = faulty(&["--fault", "fractured", "--severity", "watch"]);
+    assert_eq!(less.code(), 1, "{less:?}");
+    assert_eq!(
+        faulty(&["--fault", "fractured", "--fault", "icicle"]).code(),
+        0
+    );
+    let with_a_word = faulty(&["--fault", "icicle", "--note", "a hair, wiped off"]);
+    assert_eq!(with_a_word.code(), 0, "{with_a_word:?}");
+}
+
+#[test]
+fn a_photo_on_no_map_is_no_look_at_a_joint() {
+    let bench = Bench::new();
+    let job = bench.job();
+    let mut other = image::open(bench.path("board.png"))
+        .expect("a photo")
+        .to_rgb8();
+    other.put_pixel(0, 0, image::Rgb([9, 9, 9]));
+    other.save(bench.path("other.png")).expect("writable");
+    bench.done(&[
+        "add",
+        &job,
+        "other.png",
+        "--board",
+        "main",
+        "--side",
+        "component",
+    ]);
+    let ran = bench.run(&[
+        "mark",
+        &job,
+        "J1.1",
+        "--verdict",
+        "no-fault-seen",
+        "--photo",
+        "other.png",
+    ]);
+    assert_eq!(ran.code(), 2, "{ran:?}");
+    assert!(ran.err().contains("does not lie on a map"), "{ran:?}");
+}
+
+/// What nobody can see from the chain: the end of the file, and the file itself.
+#[test]
+fn verify_misses_no_end_of_the_journal() {
+    let bench = Bench::new();
+    let job = bench.job();
+    bench.done(&["note", &job, "the last word"]);
+    bench.done(&["verify", &job]);
+    let journal = std::fs::read_dir(bench.path("job/journal")).expect("a folder");
+    let path = journal.flatten().next().expect("a file").path();
+    let text = std::fs::read_to_string(&path).expect("UTF-8");
+    let shorter = text
+        .trim_end()
+        .rsplit_once('\n')
+        .expect("lines")
+        .0
+        .to_owned()
+        + "\n";
+    for (what, changed) in [
+        (
+            "altered",
+            Some(text.replace("the last word", "the lost word")),
+        ),
+        ("shortened", Some(shorter)),
+        ("gone", None),
+    ] {
+        match changed {
+            Some(changed) => std::fs::write(&path, changed).expect("writable"),
+            None => std::fs::remove_file(&path).expect("writable"),
+        }
+        let ran = bench.run(&["verify", &job]);
+        assert_eq!(ran.code(), 1, "{what}: {ran:?}");
+        assert!(
+            ran.out()
+                .contains("does not end with what this bench wrote last"),
+            "{what}: {ran:?}"
+        );
+        std::fs::write(&path, &text).expect("writable");
+    }
+    bench.done(&["verify", &job]);
+}
+
+#[test]
+fn a_start_that_was_cut_off_is_taken_up_again() {
+    let bench = Bench::new();
+    let start = [
+        "start",
+        "cut",
+        "--unit",
+        "T-9",
+        "--model",
+        "Test tone box",
+        "--without-map",
+    ];
+    bench.done(&start);
+    let journal = std::fs::read_dir(bench.path("cut/journal")).expect("a folder");
+    for file in journal.flatten() {
+        std::fs::remove_file(file.path()).expect("writable");
+    }
+    bench.done(&start);
+    assert_ne!(bench.run(&start).code(), 0, "a job is here now");
+}
+
+#[test]
+fn the_tour_spares_a_job_that_somebody_recorded_in() {
+    let bench = Bench::new();
+    let job = "jobs/FH12-0242";
+    bench.done(&[
+        "start",
+        job,
+        "--unit",
+        "FH12-0242",
+        "--model",
+        "Test tone box",
+        "--without-map",
+    ]);
+    let before = contents(&bench.path(job));
+    let ran = bench.run(&["tour", "--out", "jobs"]);
+    assert_eq!(ran.code(), 1, "{ran:?}");
+    assert!(ran.err().contains("is not replaced"), "{ran:?}");
+    assert_eq!(contents(&bench.path(job)), before);
 }

@@ -148,6 +148,19 @@ fn the_second_photo_and_the_next_unit_follow_the_first_photo() {
     assert_eq!(own["against_name"], "first.png");
     assert!(own["against_unit"].is_null());
     assert_aligned(&own, &seen);
+    // What a person placed stays, and is not matched with what was matched with it.
+    let back = bench.run(&["align", "one", "--photo", "first.png"]);
+    assert_eq!(back.code(), 1, "{back:?}");
+    assert!(back.err().contains("by landmarks"), "{back:?}");
+    let named = bench.run(&[
+        "align",
+        "one",
+        "--photo",
+        "first.png",
+        "--against",
+        "second.png",
+    ]);
+    assert_eq!(named.code(), 1, "{named:?}");
 
     start(&bench, "two", "T-2");
     add(&bench, "two", "second.png", "solder");
