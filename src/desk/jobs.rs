@@ -65,6 +65,7 @@ impl Desk {
             pointed: Pointed::default(),
             hints: BTreeMap::new(),
             hinting: None,
+            hint_stopped: false,
             image: None,
             draft: Draft::default(),
             drafts: BTreeMap::new(),
@@ -395,6 +396,7 @@ impl Desk {
         }
         let image = Arc::clone(image);
         bench.hinting = Some(key.clone());
+        bench.hint_stopped = false;
         self.background
             .start(ctx, HINTING, false, move |progress: &Progress| {
                 Done::Hint(key, hint_image(&image, &spots, progress))
@@ -470,8 +472,12 @@ impl Desk {
             Err(
                 WorkError::Cancelled(_) | WorkError::Joint(crate::joint::JointError::Cancelled),
             ) => {
-                // Asked for: not begun again by itself until the places change.
-                bench.hinting = Some(key);
+                // Asked for: not begun again by itself until the places change. A newer one may be
+                // under way.
+                if bench.hinting.is_none() {
+                    bench.hinting = Some(key);
+                    bench.hint_stopped = true;
+                }
             }
             Err(error) => self.trouble(&error),
         }

@@ -193,6 +193,8 @@ pub struct Bench {
     pub hints: BTreeMap<PhotoId, (HintKey, Arc<HintReport>)>,
     /// The hint that is being worked out.
     pub hinting: Option<HintKey>,
+    /// It was stopped, and is not begun again by itself.
+    pub hint_stopped: bool,
     /// The decoded photo on the table.
     pub image: Option<(PhotoId, Arc<RgbImage>)>,
     /// Landmarks being placed.

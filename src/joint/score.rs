@@ -133,7 +133,8 @@ pub(crate) fn sentence(verdict: &Verdict, arc_deg: f64, spot: &JointSpot) -> Str
     };
     match verdict.band {
         Band::NoLineSeen if arc_deg > 0.0 => format!(
-            "{line} The reflections of this photo make as much. At {scale} a finer crack would not show: this clears nothing."
+            "Something dark runs {arc_deg:.0} degrees round the pin, {:.1} times deeper than this photo's noise; the reflections of this photo make as much. At {scale} a finer crack would not show: this clears nothing.",
+            verdict.depth_sigma
         ),
         Band::NoLineSeen => {
             format!("{line} At {scale} a finer crack would not show: this clears nothing.")

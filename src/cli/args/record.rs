@@ -122,25 +122,25 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_enum)]
     pub mode: Option<ModeArg>,
     /// Volts, direct.
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
     pub volts: Option<String>,
     /// Millivolts peak-to-peak.
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
     pub mv_pp: Option<String>,
     /// Direct offset under an alternating level, volts.
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
     pub offset_volts: Option<String>,
     /// Ohm.
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
     pub ohm: Option<String>,
     /// Hertz.
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
     pub hertz: Option<String>,
     /// Amperes, direct.
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
     pub amperes: Option<String>,
     /// How a control stood: `NAME=POSITION`; repeat.
-    #[arg(long = "set", value_name = "NAME=POSITION")]
+    #[arg(long = "set", value_name = "NAME=POSITION", conflicts_with_all = ["check", "function"])]
     pub settings: Vec<String>,
     /// How a check or function test came out.
     #[arg(long, value_enum)]
@@ -242,7 +242,11 @@ pub(crate) struct NoteArgs {
     /// The job folder.
     pub job: PathBuf,
     /// The remark.
-    #[arg(required_unless_present = "lines", default_value = "")]
+    #[arg(
+        required_unless_present = "lines",
+        conflicts_with = "lines",
+        default_value = ""
+    )]
     pub text: String,
     /// The photo that it belongs to.
     #[arg(long)]

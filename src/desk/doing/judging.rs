@@ -82,7 +82,8 @@ impl Desk {
                     [target] => bench.with_standing(target, &fault),
                     _ => vec![fault],
                 };
-                let seen = bench.stop_on_photo().is_some() && bench.is_seen();
+                // A close-up of one of its joints may not show the middle of the part.
+                let seen = bench.is_seen() && bench.shows_middle_of_part();
                 if matches!(on, FaultOn::Part) && seen {
                     wish.photo = bench.photo.clone();
                 }
@@ -246,6 +247,26 @@ impl Bench {
     fn is_seen(&self) -> bool {
         let on_table = self.image.as_ref().map(|(photo, _)| photo);
         on_table.is_some() && on_table == self.photo.as_ref()
+    }
+
+    /// Whether the photo on the table shows the middle of the current stop's part.
+    fn shows_middle_of_part(&self) -> bool {
+        let part = self
+            .stop()
+            .and_then(|stop| match stop.part_target.as_ref()? {
+                Target::Part { board, part } => {
+                    let map = (self.session.maps().iter()).find(|map| map.board == *board)?;
+                    Some(map.part(part)?.outline.centre())
+                }
+                _ => None,
+            });
+        let photo = self.photo_state();
+        let at = (part.zip(photo.and_then(|photo| photo.alignment())))
+            .and_then(|(at, alignment)| alignment.projection.apply(at));
+        at.zip(photo).is_some_and(|(at, photo)| {
+            let [width, height] = photo.facts.size.map(f64::from);
+            (0.0..=width - 1.0).contains(&at.x) && (0.0..=height - 1.0).contains(&at.y)
+        })
     }
 
     /// The fault with the others that stand on this place.

@@ -36,6 +36,22 @@ impl Desk {
                 return;
             }
         }
+        if step > 0 && n > 0 {
+            let unseen = (0..n)
+                .filter(|&i| bench.state_of(i) == State::Unseen)
+                .count();
+            let (text, remedy) = match unseen {
+                0 => (
+                    "This is the end of the round; nothing in it is unseen.".to_owned(),
+                    "The gate (G) says what is still missing.",
+                ),
+                some => (
+                    format!("This is the end of the round; {some} in it are unseen."),
+                    "U leads to the next one.",
+                ),
+            };
+            self.model.tell(text, remedy, false);
+        }
     }
 
     pub(super) fn next_unseen(&mut self) {
@@ -127,6 +143,10 @@ impl Desk {
         self.with_bench(|bench| {
             let another = bench.photo.as_ref() != Some(&photo);
             bench.photo = Some(photo);
+            if another && bench.hint_stopped {
+                bench.hinting = None;
+                bench.hint_stopped = false;
+            }
             if another && bench.show == Show::Loose {
                 // Another photo has other places: the round begins at its first unseen one.
                 bench.here = None;

@@ -184,6 +184,9 @@ fn reading(ui: &mut Ui, look: &Look, bench: &Bench, brief: bool) {
     let Some((report, hint)) = bench.hint(stop) else {
         let words = match (bench.stop_on_photo(), &bench.hinting) {
             (None, _) => "The hint speaks only of joints that a photo shows.",
+            (Some(_), Some(_)) if bench.hint_stopped => {
+                "Reading the joints was stopped. Show another photo and this one again to read them."
+            }
             (Some(_), Some(_)) => "The joints of this photo are being read…",
             _ => "The hint comes once the photo is open.",
         };

@@ -67,6 +67,22 @@ pub(super) fn show(ui: &mut Ui, look: &Look, form: &mut NewJob, asks: &mut Vec<A
         {
             asks.push(Ask::Begin);
         }
+        if !ready {
+            let missing: Vec<&str> = [
+                ("unit", &form.unit),
+                ("model", &form.model),
+                ("folder", &form.folder),
+            ]
+            .into_iter()
+            .filter(|(_, text)| text.trim().is_empty())
+            .map(|(name, _)| name)
+            .collect();
+            parts::caption(
+                ui,
+                look,
+                &format!("Still to fill in: {}.", missing.join(", ")),
+            );
+        }
         if parts::button(ui, look, "Add photos…", false).clicked() {
             asks.push(Ask::Choose(Choosing::Photos));
         }
