@@ -679,3 +679,26 @@ impl Bench {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_tour_that_was_made_to_its_end_is_opened_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let out = folder.path();
+        let job = out.join("FH12-0242");
+        std::fs::create_dir(&job).unwrap();
+        std::fs::write(job.join("job.json"), "{}").unwrap();
+        assert_eq!(finished_tour(out), None, "nothing says that it is finished");
+        std::fs::write(out.join(TOUR_MADE), job.display().to_string()).unwrap();
+        assert_eq!(finished_tour(out), Some(job.clone()));
+        // Another folder, or one that is gone.
+        std::fs::write(out.join(TOUR_MADE), "/somewhere/else").unwrap();
+        assert_eq!(finished_tour(out), None);
+        std::fs::write(out.join(TOUR_MADE), job.display().to_string()).unwrap();
+        std::fs::remove_dir_all(&job).unwrap();
+        assert_eq!(finished_tour(out), None);
+    }
+}

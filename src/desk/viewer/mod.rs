@@ -529,6 +529,91 @@ mod tests {
         assert_eq!(before, after);
     }
 
+    /// A photo whose first picture is there at once, and which is decoded when it is told to be.
+    struct Slow(std::sync::Arc<std::sync::atomic::AtomicBool>);
+
+    impl PhotoSource for Slow {
+        fn name(&self) -> String {
+            "slow.png".to_owned()
+        }
+        fn first(&self) -> Result<RgbImage, String> {
+            Ok(RgbImage::new(200, 150))
+        }
+        fn whole(&self) -> Result<RgbImage, String> {
+            while !self.0.load(std::sync::atomic::Ordering::SeqCst) {
+                std::thread::sleep(Duration::from_millis(1));
+            }
+            Ok(RgbImage::new(1600, 1200))
+        }
+    }
+
+    fn click(table: &mut Harness<'static, Table>, at: Pos2) {
+        table.hover_at(at);
+        for pressed in [true, false] {
+            table.event(egui::Event::PointerButton {
+                pos: at,
+                button: egui::PointerButton::Primary,
+                pressed,
+                modifiers: egui::Modifiers::NONE,
+            });
+        }
+        table.run_steps(3);
+    }
+
+    #[test]
+    fn no_place_is_taken_before_the_photo_is_there_in_full() {
+        let mut table = table(false);
+        let told = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(false));
+        let ctx = table.ctx.clone();
+        let slow = Slow(std::sync::Arc::clone(&told));
+        table.state_mut().viewer.open(&ctx, slow).unwrap();
+        // Over the photo of before, and over the first picture of the new one.
+        click(&mut table, pos2(300.0, 300.0));
+        let end = Instant::now() + Duration::from_secs(30);
+        while table
+            .state()
+            .viewer
+            .view()
+            .is_none_or(|view| view.size != [200, 150])
+        {
+            assert!(Instant::now() < end, "the first picture never came");
+            table.step();
+        }
+        click(&mut table, pos2(300.0, 300.0));
+        assert_eq!(table.state().clicked, None);
+        told.store(true, std::sync::atomic::Ordering::SeqCst);
+        while !table.state().viewer.is_whole() {
+            assert!(Instant::now() < end, "the photo never came");
+            table.step();
+        }
+        table.run_steps(2);
+        let wanted = PhotoPoint::new(400.0, 300.0);
+        let at = table.state().viewer.view().unwrap().point(wanted);
+        click(&mut table, at);
+        assert!((table.state().clicked.unwrap() - wanted).length() < 1.0);
+    }
+
+    #[test]
+    fn the_photo_of_before_does_not_pass_for_one_that_cannot_be_opened() {
+        for stop in [false, true] {
+            let mut table = table(false);
+            let ctx = table.ctx.clone();
+            let broken = Made(1600, 1200, true);
+            table.state_mut().viewer.open(&ctx, broken).unwrap();
+            if stop {
+                table.state_mut().viewer.cancel();
+            }
+            let end = Instant::now() + Duration::from_secs(30);
+            while table.state().viewer.is_opening() && Instant::now() < end {
+                table.step();
+            }
+            table.run_steps(2);
+            assert!(table.state().viewer.trouble().is_some());
+            assert!(table.state().viewer.pyramid().is_none(), "stopped: {stop}");
+            assert!(!table.state().viewer.is_whole());
+        }
+    }
+
     #[test]
     fn a_photo_that_cannot_be_opened_says_why() {
         let table = table(true);
