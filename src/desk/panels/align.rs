@@ -203,6 +203,20 @@ fn pin(ui: &mut Ui, bench: &mut Bench, asks: &mut Vec<Ask>) {
     });
 }
 
+/// With a capital and a full stop.
+fn as_sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut letters = text.chars();
+    let mut out: String = match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => return String::new(),
+    };
+    if !out.ends_with(['.', '?', '!', ':']) {
+        out.push('.');
+    }
+    out
+}
+
 /// How the landmarks fit together, as it stands.
 fn fit(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
     match &draft.fit {
@@ -254,7 +268,7 @@ fn fit(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
             }
             let said = fit.suspect_click.as_ref().map(|click| &click.words);
             for caution in fit.cautions.iter().filter(|caution| Some(*caution) != said) {
-                parts::caption(ui, look, caution);
+                parts::caption(ui, look, &as_sentence(caution));
             }
             let names: Vec<String> = draft
                 .helpful

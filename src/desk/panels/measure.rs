@@ -355,16 +355,26 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                     format!("{name}: remark"),
                 )
             });
-            if let Some(before) = before {
+            if let Some(before) = &before {
                 outcome_words(
                     ui,
                     look,
                     before.what.outcome,
-                    &before.what.note,
+                    "",
                     before.stale.as_ref().map(|stale| stale.reason.as_str()),
                 );
             }
         });
+        // A remark of any length stands under the answers that it belongs to.
+        if let Some(note) = before
+            .map(|before| before.what.note)
+            .filter(|note| !note.is_empty())
+        {
+            ui.horizontal(|ui| {
+                ui.add_space(look.scaled(CHECK_W) + ui.spacing().item_spacing.x);
+                ui.vertical(|ui| parts::caption(ui, look, &crate::paper::shown(&note)));
+            });
+        }
     }
 }
 
