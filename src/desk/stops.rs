@@ -57,7 +57,14 @@ impl Stop {
                 px_per_mm: None,
             }),
             Whereabouts::Board(at, radius_mm) => {
-                let transform = &photo.alignment()?.projection;
+                let alignment = photo.alignment()?;
+                // A photo of the other face, or of another board, shows something else there.
+                if let Target::Joint(key) = &self.target
+                    && (alignment.view.board != key.board || alignment.view.side != key.side)
+                {
+                    return None;
+                }
+                let transform = &alignment.projection;
                 let centre = transform.apply(at)?;
                 let scale = transform.scale_at(at)?;
                 let [width, height] = photo.facts.size.map(f64::from);

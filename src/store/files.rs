@@ -25,23 +25,31 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 /// that a reader sees the old contents or the new and never a part.
 ///
 /// # Errors
-/// [`StoreError::Io`]; the old file is untouched then. What is there and is no ordinary file (a
-/// folder, a device) is not replaced; a link is followed, so that it stays one.
+/// [`StoreError::Io`]; the old file is untouched then.
 pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
-    let path = &match path.canonicalize() {
-        Ok(there) if there.is_file() => there,
-        Ok(_) => {
-            let what = std::io::Error::other("it is no ordinary file");
-            return Err(io_error(path, "replace the file")(what));
-        }
-        // Not there yet, or a link to nothing.
-        Err(_) => path.to_owned(),
-    };
     let temporary = temporary(path, bytes)?;
     temporary
         .persist(path)
         .map_err(|failed| io_error(path, "replace the file")(failed.error))?;
     sync_folder(folder_of(path))
+}
+
+/// The same for a file that a person named: what is there and is no ordinary file (a folder, a
+/// device) is not replaced, and a link to a file is followed, so that it stays one. Never for names
+/// in a job folder, which others may have filled.
+///
+/// # Errors
+/// As [`replace_file`].
+pub fn replace_named(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
+    match path.canonicalize() {
+        Ok(there) if there.is_file() => replace_file(&there, bytes),
+        Ok(_) => {
+            let what = std::io::Error::other("it is no ordinary file");
+            Err(io_error(path, "replace the file")(what))
+        }
+        // Not there yet.
+        Err(_) => replace_file(path, bytes),
+    }
 }
 
 /// Writes a file that must not be there yet, in the same way. `Ok(false)` where it was there.

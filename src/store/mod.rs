@@ -16,7 +16,7 @@ mod verify;
 mod writer;
 
 pub use error::StoreError;
-pub use files::{replace_file, sha256_hex};
+pub use files::{replace_file, replace_named, sha256_hex};
 pub use folder::NewFolder;
 pub use home::{HOME_VARIABLE, Home, Wait};
 pub use job::{FORMAT, Job, StoredPhoto};

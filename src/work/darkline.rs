@@ -8,7 +8,7 @@ use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use crate::joint::{DarkLines, dark_lines};
 use crate::photo;
 use crate::progress::Progress;
-use crate::store::replace_file;
+use crate::store::replace_named;
 
 use super::error::WorkError;
 use super::papers::check_output;
@@ -44,7 +44,7 @@ pub fn write_dark_lines(
             path: out.to_path_buf(),
             source: std::io::Error::other(error),
         })?;
-    replace_file(out, png.get_ref())?;
+    replace_named(out, png.get_ref())?;
     Ok(found)
 }
 

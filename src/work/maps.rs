@@ -8,7 +8,7 @@ use crate::board::{
     BoardMap, Finding, ImportOptions, Imported, MapFormat, export_centroid, format_of,
     import_map_files, lint, take_identities,
 };
-use crate::store::replace_file;
+use crate::store::replace_named;
 
 use super::error::WorkError;
 use super::papers::write_text;
@@ -131,5 +131,5 @@ pub fn export_map(map: &BoardMap, target: &Path) -> Result<(), WorkError> {
             "check the map: benchglass map check",
         )
     })?;
-    Ok(replace_file(target, table.as_bytes())?)
+    Ok(replace_named(target, table.as_bytes())?)
 }

@@ -13,7 +13,7 @@ use crate::paper::{
 use crate::progress::Progress;
 use crate::record::PhotoId;
 use crate::render;
-use crate::store::replace_file;
+use crate::store::{replace_file, replace_named};
 
 use super::error::WorkError;
 use super::session::Session;
@@ -158,9 +158,9 @@ impl<'a> Shelf<'a> {
 /// Writes a text file whole or not at all.
 ///
 /// # Errors
-/// Where it cannot be written.
+/// Where it cannot be written, or is there and is no ordinary file.
 pub fn write_text(path: &Path, text: &str) -> Result<(), WorkError> {
-    Ok(replace_file(path, text.as_bytes())?)
+    Ok(replace_named(path, text.as_bytes())?)
 }
 
 /// Whether a result may be written to `target`: it is none of the files that the work reads, and

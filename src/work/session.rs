@@ -62,16 +62,21 @@ impl Session {
             .collect::<Result<Vec<_>, _>>()?;
         let job = match Job::create(dir) {
             // A start that was cut off before it wrote anything is taken up again.
-            Err(error @ StoreError::JobExists { .. }) => {
-                let there = Job::open(dir)?;
-                if !there.read()?.events.is_empty() {
-                    return Err(error.into());
-                }
-                there
-            }
+            Err(StoreError::JobExists { .. }) => Job::open(dir)?,
             made => made?,
         };
+        let exists = || StoreError::JobExists {
+            path: dir.to_owned(),
+        };
+        let there = job.read()?;
+        if !there.events.is_empty() || !there.problems.is_empty() {
+            return Err(exists().into());
+        }
         let mut session = Self::writing(job, by, Wait::Briefly)?;
+        // Another start may have been waited for.
+        if !session.state.log.is_empty() {
+            return Err(exists().into());
+        }
         session.record(Event::Started(unit))?;
         for (map, _) in maps {
             let event = session.adoption(&map)?;

@@ -151,12 +151,20 @@ impl Desk {
         };
         let judged = bench.stops.get(last).map(|stop| stop.target.clone());
         let on_photo = bench.stop_on_photo().is_some();
-        if on_photo && !bench.is_seen() && self.viewer.trouble().is_none() {
-            self.model.tell(
-                "The photo is still being opened: nothing was written down.",
-                "Say it again once the photo is on the table.",
-                false,
-            );
+        if on_photo && !bench.is_seen() {
+            // Neither a look at the photo nor one at the board itself.
+            let (text, remedy) = if self.viewer.trouble().is_some() {
+                (
+                    "The photo that shows this joint is not open: nothing was written down.",
+                    "Choose it again, or another photo ([ and ]), and say it again.",
+                )
+            } else {
+                (
+                    "The photo is still being opened: nothing was written down.",
+                    "Say it again once the photo is on the table.",
+                )
+            };
+            self.model.tell(text, remedy, false);
             return false;
         }
         let mut wish = Wish::new(
@@ -166,26 +174,31 @@ impl Desk {
                 .collect(),
             verdict,
         );
-        // Naming a second fault takes the first one back nowhere. Joints of a row that have
-        // others keep theirs, and are written down one by one.
-        let mut apart: Vec<Wish> = Vec::new();
-        if let [fault] = faults.as_slice() {
-            let all = std::mem::take(&mut wish.targets);
-            let (richer, rest) = (all.into_iter())
-                .map(|target| (bench.with_standing(&target, fault), target))
-                .partition::<Vec<_>, _>(|(faults, _)| faults.len() > 1);
-            wish.targets = rest.into_iter().map(|(_, target)| target).collect();
-            apart.extend(richer.into_iter().map(|(faults, target)| {
-                let mut own = Wish::new(vec![target], verdict);
-                own.faults = faults;
-                own
-            }));
+        // Naming a second fault takes the first one back nowhere. In a row one gesture says one
+        // thing: joints that have other faults are left for a word of their own.
+        let mut left_out = 0;
+        let mut faults = faults;
+        if let [fault] = faults.clone().as_slice() {
+            if let [target] = wish.targets.as_slice() {
+                faults = bench.with_standing(target, fault);
+            } else {
+                let all = wish.targets.len();
+                (wish.targets).retain(|target| bench.with_standing(target, fault).len() == 1);
+                left_out = all - wish.targets.len();
+            }
+        }
+        if wish.targets.is_empty() {
+            self.model.tell(
+                "All of these joints have other faults already: nothing was written down.",
+                "Name this one joint by joint, so that each keeps its own.",
+                false,
+            );
+            return false;
         }
         wish.faults = faults;
         wish.obstacle = obstacle.trim().to_owned();
         wish.note = note.trim().to_owned();
-        // A photo that could not be opened was not looked at.
-        if on_photo && bench.is_seen() {
+        if on_photo {
             wish.photo = bench.photo.clone();
         }
         if let [only] = chosen.as_slice() {
@@ -197,22 +210,19 @@ impl Desk {
                 wish.spot = Some(spot.clone());
             }
         }
-        if wish.targets.is_empty() {
-            // All of them have faults already: what was looked at belongs to each.
-            for own in &mut apart {
-                own.photo.clone_from(&wish.photo);
-                own.evidence.clone_from(&wish.evidence);
-                own.spot.clone_from(&wish.spot);
-            }
-        } else {
-            for own in &mut apart {
-                own.photo.clone_from(&wish.photo);
-            }
-            apart.push(wish);
+        let recorded = self.record(Action::Judge(wish));
+        if recorded && left_out > 0 {
+            let (joints, have) = if left_out == 1 {
+                ("joint", "has")
+            } else {
+                ("joints", "have")
+            };
+            self.model.tell(
+                format!("{left_out} {joints} of this row {have} other faults already: this one was not added there."),
+                "Name it joint by joint where it belongs to them too.",
+                false,
+            );
         }
-        let recorded = apart
-            .into_iter()
-            .all(|wish| self.record(Action::Judge(wish)));
         if recorded {
             self.with_bench(|bench| {
                 bench.whole_row = false;
@@ -273,7 +283,13 @@ impl Bench {
     fn with_standing(&self, target: &Target, fault: &Fault) -> Vec<Fault> {
         let place = self.session.state().place(target);
         let others = (place.iter())
-            .filter(|place| place.verdict == Verdict::Faulty)
+            .filter(|place| {
+                // What was reworked is told by its own line.
+                matches!(
+                    place.verdict,
+                    Verdict::Faulty | Verdict::Suspect | Verdict::CannotBeJudged
+                )
+            })
             .flat_map(|place| &place.faults)
             .filter(|other| other.fault != fault.fault);
         others.chain([fault]).cloned().collect()

@@ -97,10 +97,12 @@ impl Gate<'_> {
             let Some(current) = self.state.measurements.get(&subject) else {
                 continue;
             };
-            if standing(current)
-                .iter()
-                .any(|reading| reading.position < closed_up)
-            {
+            let asked = |quantity| matches!(quantity, Expect::VoltsDc | Expect::MillivoltsPp);
+            let before = |reading: &&Current<Measurement>| {
+                reading.position < closed_up
+                    && (reading.what.readings.iter()).any(|r| asked(r.quantity))
+            };
+            if standing(current).iter().any(before) {
                 found.push(Reason::ReadingBeforeClosing { subject });
             }
         }

@@ -116,7 +116,10 @@ fn check_change(
                 "say with --note why no fault is seen any more, or mark it reworked and then accepted",
             ))
         }
-        Verdict::Faulty | Verdict::Suspect if !wish.faults.is_empty() => {
+        // After a rework the recheck says what is there now.
+        Verdict::Faulty | Verdict::Suspect | Verdict::CannotBeJudged
+            if !wish.faults.is_empty() && place.verdict != Verdict::Reworked =>
+        {
             let drops = |fault: &&Fault| {
                 let named = wish.faults.iter().find(|named| named.fault == fault.fault);
                 named.is_none_or(|named| named.severity < fault.severity)
@@ -219,6 +222,10 @@ fn scale_of(
     targets: &[Target],
     photo: &str,
 ) -> Result<Option<f64>, WorkError> {
+    // The person says where the photo shows it: no scale is known there without an alignment.
+    if photo_of(state, photo)?.alignment().is_none() {
+        return Ok(None);
+    }
     Ok(spots_on(state, maps, targets, photo)?
         .into_iter()
         .map(|(_, scale)| scale)
