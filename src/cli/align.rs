@@ -57,7 +57,7 @@ struct Aligned<'a> {
 }
 
 fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Ending, WorkError> {
-    let mut session = Session::open(job, &context.by)?;
+    let mut session = context.open(job)?;
     let photo = session.find_photo(&args.photo)?;
     let mut placed = args
         .place
@@ -163,11 +163,12 @@ struct MatchedInJob {
 }
 
 fn by_itself(context: &Context, job: &Path, args: &AlignArgs) -> Result<Ending, WorkError> {
-    let mut session = Session::open(job, &context.by)?;
+    let mut session = context.open(job)?;
     let photo = session.find_photo(&args.photo)?;
     let against = (args.against.as_deref())
         .map(|name| session.find_photo(name))
         .transpose()?;
+    session.check_no_landmarks(&photo, against.as_ref())?;
     if args.board.is_some() || args.side.is_some() {
         let view = view(&session, &photo, args)?;
         let known = session

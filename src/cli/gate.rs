@@ -49,7 +49,7 @@ pub(super) fn gate(context: &Context, args: &GateArgs) -> Result<Ending, WorkErr
         args.demand_px_per_mm,
     ];
     let session = if changes.iter().any(Option::is_some) {
-        let mut session = Session::open(&args.job, &context.by)?;
+        let mut session = context.open(&args.job)?;
         let mut demand = session.state().demand().clone();
         let set = |slot: &mut f64, value: Option<f64>| {
             if let Some(value) = value {

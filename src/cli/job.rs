@@ -92,7 +92,7 @@ struct Added {
 }
 
 pub(super) fn add(context: &Context, args: &AddArgs) -> Result<Ending, WorkError> {
-    let mut session = Session::open(&args.job, &context.by)?;
+    let mut session = context.open(&args.job)?;
     let view = match (&args.board, args.side) {
         (Some(board), Some(side)) => Some(View {
             board: session.known_board(board)?,
@@ -213,7 +213,7 @@ pub(super) fn verify(context: &Context, job: &Path) -> Result<Ending, WorkError>
 }
 
 fn record(context: &Context, job: &Path, action: Action) -> Result<Ending, WorkError> {
-    let mut session = Session::open(job, &context.by)?;
+    let mut session = context.open(job)?;
     mark::record(context, &mut session, action)
 }
 

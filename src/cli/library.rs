@@ -215,7 +215,7 @@ pub(super) fn adopt(
     newest: bool,
 ) -> Result<Ending, WorkError> {
     if let Some(path) = map {
-        let mut session = Session::open(job, &context.by)?;
+        let mut session = context.open(job)?;
         return mark::record(
             context,
             &mut session,
@@ -231,7 +231,7 @@ pub(super) fn adopt(
         offer(context, job, &offers, None);
         return Ok(Ending::Done);
     }
-    let mut session = Session::open(job, &context.by)?;
+    let mut session = context.open(job)?;
     let offers = newer_maps(&session, &library)?;
     let mut cautions = Vec::new();
     for newer in &offers {

@@ -21,7 +21,7 @@ struct Marked {
 const SPOT_RADIUS_PX: f64 = 40.0;
 
 pub(super) fn mark(context: &Context, args: MarkArgs) -> Result<Ending, WorkError> {
-    let mut session = Session::open(&args.job, &context.by)?;
+    let mut session = context.open(&args.job)?;
     let photo = args
         .photo
         .as_deref()

@@ -9,7 +9,7 @@ use super::exit::Ending;
 use super::{Context, mark, parse};
 
 pub(super) fn measure(context: &Context, args: MeasureArgs) -> Result<Ending, WorkError> {
-    let mut session = Session::open(&args.job, &context.by)?;
+    let mut session = context.open(&args.job)?;
     let action = action(&session, args)?;
     mark::record(context, &mut session, action)
 }

@@ -23,11 +23,12 @@ mod tour;
 mod truth;
 mod weak;
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser as _;
 
-use crate::work::WorkError;
+use crate::work::{Session, WorkError};
 use args::{Cli, Command};
 use exit::Ending;
 
@@ -35,6 +36,17 @@ use exit::Ending;
 struct Context {
     json: bool,
     by: String,
+}
+
+impl Context {
+    /// Opens a job to record in it; what is the matter with its files is said on stderr.
+    fn open(&self, job: &Path) -> Result<Session, WorkError> {
+        let session = Session::open(job, &self.by)?;
+        for warning in session.warnings() {
+            out::remark(&format!("Mind: {warning}"));
+        }
+        Ok(session)
+    }
 }
 
 /// Runs the command line of this process.

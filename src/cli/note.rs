@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::work::{Action, Session, WorkError};
+use crate::work::{Action, WorkError};
 
 use super::args::NoteArgs;
 use super::exit::Ending;
@@ -18,7 +18,7 @@ struct Kept {
 }
 
 pub(super) fn note(context: &Context, args: NoteArgs) -> Result<Ending, WorkError> {
-    let mut session = Session::open(&args.job, &context.by)?;
+    let mut session = context.open(&args.job)?;
     let photo = args
         .photo
         .as_deref()

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::board::{BoardMap, MapIndex, Side};
 use crate::record::{WeakPlace, WeakSpot, weak_label, write_watch_notes};
-use crate::work::{WeakReport, WorkError, known_jobs, weak_report, write_text};
+use crate::work::{WeakReport, WorkError, check_output, known_jobs, weak_report, write_text};
 
 use super::args::WeakArgs;
 use super::exit::Ending;
@@ -101,6 +101,7 @@ fn write(report: &WeakReport, args: &WeakArgs) -> Result<Option<usize>, WorkErro
     };
     let mut map = map.clone();
     let changed = write_watch_notes(&mut map, spots);
+    check_output(target, &[], &["json"])?;
     write_text(target, &map.to_json())?;
     Ok(Some(changed))
 }

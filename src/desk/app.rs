@@ -207,6 +207,7 @@ impl Desk {
             Err(error) => Err(error.to_string()),
         };
         if let Err(why) = opened {
+            self.viewer.refuse(why.clone());
             self.model.tell(why, "", true);
         }
     }

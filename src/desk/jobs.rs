@@ -18,8 +18,8 @@ use crate::paper::SlipView;
 use crate::progress::Progress;
 use crate::record::{Unit, View};
 use crate::work::{
-    Action, AddReport, Session, WorkError, Written, add_photos, hint_image, run_tour, slip_of,
-    write_slip,
+    Action, AddReport, Session, WorkError, Written, add_photos, hint_image, recorded_tour,
+    run_tour, slip_of, write_slip,
 };
 
 /// What bringing photos in is called while it runs.
@@ -109,7 +109,7 @@ impl Desk {
             None => PathBuf::from("benchglass-tour"),
         };
         // What somebody tried in an earlier tour is theirs.
-        if let Some(job) = finished_tour(&out) {
+        if let Some(job) = finished_tour(&out).or_else(|| recorded_tour(&out)) {
             self.open_job(ctx, &job);
             return;
         }
@@ -176,7 +176,7 @@ impl Desk {
             Choosing::Map => self.model.new_job.maps.extend(paths),
             Choosing::AdoptMap => {
                 if self.record(Action::AdoptMap { path: first }) {
-                    self.with_bench(Bench::settle);
+                    self.settle_here();
                 }
             }
             Choosing::Photos => self.photos_came(ctx, paths),
@@ -238,6 +238,19 @@ impl Desk {
         });
     }
 
+    /// Settles; what is being said of another joint than before is put away.
+    fn settle_here(&mut self) {
+        let target = |desk: &Self| {
+            let stop = desk.model.bench.as_ref()?.stop()?;
+            Some(stop.target.clone())
+        };
+        let before = target(self);
+        self.with_bench(Bench::settle);
+        if target(self) != before {
+            self.put_words_away();
+        }
+    }
+
     fn added(&mut self, session: Session, report: Result<AddReport, WorkError>) {
         let here = self.model.bench.as_ref().map(|bench| bench.session.dir());
         if here != Some(session.dir()) {
@@ -257,8 +270,8 @@ impl Desk {
         self.with_bench(|bench| {
             bench.session = session;
             bench.lent = false;
-            bench.settle();
         });
+        self.settle_here();
         match report {
             Ok(report) => {
                 self.with_bench(|bench| bench.let_match(report.added.iter().map(|p| &p.photo)));
@@ -446,7 +459,11 @@ impl Desk {
                 // Another job's pictures may have the same number.
                 self.pictures = super::panels::slip::Pictures::default();
             }
-            Err(WorkError::Cancelled(_)) => bench.slip_stopped = true,
+            Err(WorkError::Cancelled(_)) => {
+                // A newer one may be under way instead.
+                let making = self.background.under_way();
+                bench.slip_stopped = making.iter().all(|task| task.label != SLIP);
+            }
             Err(error) => {
                 bench.slip_stopped = true;
                 self.trouble(&error);

@@ -16,7 +16,7 @@ impl Bench {
     /// Begins with what the photo on the table has already.
     pub(super) fn begin_draft(&mut self) {
         let Some(photo) = self.photo_state() else {
-            self.draft = Draft::default();
+            self.put_draft_aside();
             return;
         };
         let (id, name) = (photo.facts.photo.clone(), photo.view.clone());
@@ -24,12 +24,12 @@ impl Bench {
             return;
         }
         // Clicks on another photo wait until that one is on the table again.
-        let before = std::mem::take(&mut self.draft);
-        if !before.placed.is_empty() {
-            self.drafts.insert(before.photo.clone(), before);
-        }
+        self.put_draft_aside();
         if let Some(kept) = self.drafts.remove(&id).filter(|kept| kept.view == name) {
             self.draft = kept;
+            // The map may be another by now.
+            self.name_landmarks();
+            self.refit();
             return;
         }
         let Some(photo) = self.photo_state() else {
@@ -59,6 +59,14 @@ impl Bench {
         self.name_landmarks();
         self.refit();
         self.go_to_next_open();
+    }
+
+    /// Keeps the clicks that were not laid on the map yet, by their photo.
+    fn put_draft_aside(&mut self) {
+        let before = std::mem::take(&mut self.draft);
+        if !before.placed.is_empty() {
+            self.drafts.insert(before.photo.clone(), before);
+        }
     }
 
     /// The landmarks of the map that the draft's view has.
@@ -151,7 +159,7 @@ impl Bench {
 
     /// Shows a photo that has just been laid on its map, at the first stop that it shows.
     pub(super) fn lay_on_table(&mut self, view: View, photo: PhotoId) {
-        self.draft = Draft::default();
+        self.put_draft_aside();
         self.drafts.remove(&photo);
         self.show = Show::Side(view);
         self.photo = Some(photo);

@@ -25,6 +25,15 @@ impl Bench {
             }
             (None, false) => Some(self.first_unseen().unwrap_or(0)),
         };
+        if self.show == Show::Loose {
+            // Spots are named by their order: a reading of other places is of none of these.
+            let key = self.hint_key();
+            if let Some(photo) = &self.photo
+                && (self.hints.get(photo)).is_some_and(|(known, _)| key.as_ref() != Some(known))
+            {
+                self.hints.remove(photo);
+            }
+        }
         self.redraw();
     }
 

@@ -36,6 +36,22 @@ pub(super) struct Written {
     /// SHA-256 of the line that ends the file, and of those that may end it if the machine
     /// stopped while they were being written. Empty where nothing was written yet.
     pub(super) ends: Vec<String>,
+    /// The journal's folder: copies of a job have the same identity and are not written here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) journal: Option<PathBuf>,
+}
+
+impl Written {
+    pub(super) fn new(bench: BenchId, ends: Vec<String>, file: &Path) -> Self {
+        let journal = file
+            .parent()
+            .and_then(|folder| std::path::absolute(folder).ok());
+        Self {
+            bench,
+            ends,
+            journal,
+        }
+    }
 }
 
 /// How long to wait where another window or command writes to the job.

@@ -325,10 +325,7 @@ fn own_file(
         });
         OwnFile::new(bench, new)
     });
-    let written = Written {
-        bench: file.bench,
-        ends: vec![file.end.clone()],
-    };
+    let written = Written::new(file.bench, vec![file.end.clone()], &file.path);
     home.remember(job.id(), &written)?;
     Ok(file)
 }

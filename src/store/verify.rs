@@ -59,19 +59,34 @@ pub fn verify_with(job: &Job, home: Option<&Home>) -> Result<Vec<Problem>, Store
 
 /// What this bench wrote last stands at the end of its file.
 fn ends(job: &Job, home: &Home, problems: &mut Vec<Problem>) -> Result<(), StoreError> {
-    let Some(written) = home.written(job.id())? else {
-        return Ok(());
-    };
-    let path = job
-        .journal_folder()
-        .join(format!("{}.jsonl", written.bench));
-    let end = if path.exists() {
-        let lines = Lines::read(&path)?;
-        lines.whole().last().map(sha256_hex).unwrap_or_default()
-    } else {
-        String::new()
-    };
-    if !written.ends.is_empty() && !written.ends.contains(&end) {
+    // Twice, as another window may write a line between the two readings.
+    let mut foreign = None;
+    for _ in 0..2 {
+        let Some(written) = home.written(job.id())? else {
+            return Ok(());
+        };
+        let real = |folder: &Path| folder.canonicalize().ok();
+        let here = job.journal_folder();
+        if written.journal.as_deref().and_then(real) != real(&here) {
+            // A copy of the job that this bench did not write in.
+            return Ok(());
+        }
+        let path = here.join(format!("{}.jsonl", written.bench));
+        if path.is_dir() {
+            return Ok(());
+        }
+        let end = if path.exists() {
+            let lines = Lines::read(&path)?;
+            lines.whole().last().map(sha256_hex).unwrap_or_default()
+        } else {
+            String::new()
+        };
+        if written.ends.is_empty() || written.ends.contains(&end) {
+            return Ok(());
+        }
+        foreign = Some(path);
+    }
+    if let Some(path) = foreign {
         problems.push(Problem {
             path,
             line: None,

@@ -121,10 +121,7 @@ impl<S: Sink> Writer<S> {
         }
         self.check_len(self.len)?;
         // Before the lines, so that a kill between the two never makes our own file look foreign.
-        let written = Written {
-            bench: self.bench,
-            ends: ends.to_vec(),
-        };
+        let written = Written::new(self.bench, ends.to_vec(), &self.path);
         self.home.remember(self.job, &written)?;
         let put = self.sink.append(text).and_then(|()| self.sink.sync());
         if let Err(source) = put {
@@ -138,8 +135,8 @@ impl<S: Sink> Writer<S> {
         // From here on nothing but the last line may end the file. Where this cannot be
         // remembered, what was remembered before the write still holds.
         let ends = ends.last().cloned().into_iter().collect();
-        let bench = self.bench;
-        let _ = self.home.remember(self.job, &Written { bench, ends });
+        let written = Written::new(self.bench, ends, &self.path);
+        let _ = self.home.remember(self.job, &written);
         Ok(())
     }
 

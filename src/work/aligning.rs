@@ -92,6 +92,20 @@ impl Session {
         photo: &PhotoId,
         against: Option<&PhotoId>,
     ) -> Result<AutoTask, WorkError> {
+        self.check_no_landmarks(photo, against)?;
+        self.planned(photo, against, &[], self.other_jobs())
+    }
+
+    /// Whether a match may stand in place of what is there: not of landmarks, unless the photo to
+    /// match with is named.
+    ///
+    /// # Errors
+    /// [`WorkError::Refused`] where it may not.
+    pub fn check_no_landmarks(
+        &self,
+        photo: &PhotoId,
+        against: Option<&PhotoId>,
+    ) -> Result<(), WorkError> {
         let laid = (self.state().photos.get(photo)).filter(|photo| {
             photo
                 .alignment()
@@ -106,7 +120,7 @@ impl Session {
                 "place its landmarks anew with --place, take them back with undo, or name the photo to match it with: --against",
             ));
         }
-        self.planned(photo, against, &[], self.other_jobs())
+        Ok(())
     }
 
     /// The same with photos of other units that are known already, instead of those in the jobs
@@ -226,7 +240,12 @@ impl AutoTask {
                 }
             }
         }
-        for reference in self.elsewhere.references(self.view.as_ref(), progress) {
+        let others = self.elsewhere.references(self.view.as_ref(), progress);
+        let others = others.into_iter().filter(|reference| {
+            let by_itself = reference.alignment.automatic.as_ref();
+            by_itself.is_none_or(|matched| matched.against != self.photo)
+        });
+        for reference in others {
             match self.try_one(&reference, None, &photo, progress)? {
                 Ok(found) => return Ok(found),
                 Err(refusal) => {

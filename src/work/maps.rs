@@ -11,7 +11,7 @@ use crate::board::{
 use crate::store::replace_named;
 
 use super::error::WorkError;
-use super::papers::write_text;
+use super::papers::{check_output, write_text};
 
 /// Most bytes that are read of one file to import; each format has a smaller limit of its own.
 const MAX_BYTES: u64 = 64 * 1024 * 1024 + 1;
@@ -50,6 +50,7 @@ pub fn check_map_names(model: &str, board: &str) -> Result<(), WorkError> {
 /// # Errors
 /// Where something else stands there, or it cannot be written.
 pub fn write_map(target: &Path, text: &str, replace: bool) -> Result<(), WorkError> {
+    check_output(target, &[], &["json"])?;
     if !replace && std::fs::read(target).is_ok_and(|there| there != text.as_bytes()) {
         return Err(WorkError::bad(
             format!(

@@ -52,7 +52,7 @@ pub use session::{Applied, Session};
 pub use severity::usual_severity;
 pub use snapping::{Snapped, middle_near};
 pub use tour::{
-    Asked, EarlierUnit, LearnedSpot, Suspect, TourReport, TouredPhoto, find_samples,
+    Asked, EarlierUnit, LearnedSpot, Suspect, TourReport, TouredPhoto, find_samples, recorded_tour,
     render_samples, run_tour,
 };
 pub use truth::{LeftOut, TruthReport, export_truth};

@@ -361,14 +361,7 @@ fn no_result_is_written_over_what_it_is_made_from() {
             "{ran:?}"
         );
         no_panic(&ran);
-        let now = contents(&bench.path("."));
-        let (now, then): (Vec<_>, Vec<_>) = (now, before.clone());
-        let own = |all: Vec<(std::path::PathBuf, Vec<u8>)>| {
-            (all.into_iter()
-                .filter(|(path, _)| !path.starts_with("home")))
-            .collect::<Vec<_>>()
-        };
-        assert_eq!(own(now), own(then), "{arguments:?}");
+        assert_eq!(contents(&bench.path(".")), before, "{arguments:?}");
     }
     // With a word it may.
     bench.run(&["map", "make", "edits.json", "-o", "map.json", "--replace"]);
@@ -401,6 +394,16 @@ fn a_fault_leaves_the_slip_only_with_a_word() {
     let refused = faulty(&["--fault", "icicle"]);
     assert_eq!(refused.code(), 1, "{refused:?}");
     assert!(refused.err().contains("fractured"), "{refused:?}");
+    let hidden = bench.run(&[
+        "mark",
+        &job,
+        "J1.2",
+        "--verdict",
+        "cannot-be-judged",
+        "--fault",
+        "icicle",
+    ]);
+    assert_eq!(hidden.code(), 1, "{hidden:?}");
     let less = faulty(&["--fault", "fractured", "--severity", "watch"]);
     assert_eq!(less.code(), 1, "{less:?}");
     assert_eq!(
@@ -481,6 +484,21 @@ fn verify_misses_no_end_of_the_journal() {
         std::fs::write(&path, &text).expect("writable");
     }
     bench.done(&["verify", &job]);
+    // A copy that this bench did not write in ends where it was copied.
+    std::fs::create_dir_all(bench.path("copy")).expect("writable");
+    for (path, bytes) in contents(&bench.path("job")) {
+        let name = path.strip_prefix(bench.path("job")).expect("in it");
+        let to = bench.path("copy").join(name);
+        std::fs::create_dir_all(to.parent().expect("a folder")).expect("writable");
+        std::fs::write(to, bytes).expect("writable");
+    }
+    bench.done(&["note", &job, "one more"]);
+    bench.done(&["verify", "copy"]);
+    // What happened to the end is said when the next command writes, too.
+    let now = std::fs::read_to_string(&path).expect("UTF-8");
+    std::fs::write(&path, now.replace("one more", "one less")).expect("writable");
+    let told = bench.done(&["note", &job, "after that"]);
+    assert!(told.err().contains("Mind: "), "{told:?}");
 }
 
 #[test]

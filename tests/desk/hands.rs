@@ -52,13 +52,24 @@ fn a_second_fault_leaves_the_first_where_it_is() {
             press(&mut window, Key::F);
             press(&mut window, Key::B);
             assert_eq!(faults(&dir, 1), [FaultKind::Fractured, FaultKind::Bridge]);
-            // Named for the whole row, it stands beside what each joint has.
+            // Named for the whole row, it goes to those that have no others: one gesture, one event.
             press(&mut window, Key::ArrowLeft);
             press(&mut window, Key::R);
             press(&mut window, Key::F);
             press(&mut window, Key::G);
-            assert_eq!(faults(&dir, 1).len(), 3, "{:?}", faults(&dir, 1));
-            assert_eq!(faults(&dir, 2).len(), 1);
+            assert_eq!(faults(&dir, 1), [FaultKind::Fractured, FaultKind::Bridge]);
+            window.get_by_label_contains("1 joint of this row has other faults already");
+            assert_eq!(faults(&dir, 3), [FaultKind::Contamination]);
+            press_with(&mut window, Modifiers::COMMAND, Key::Z);
+            assert!((2..=4).all(|pin| faults(&dir, pin).is_empty()));
+            assert_eq!(faults(&dir, 1).len(), 2);
+            // After a rework the recheck may find something else.
+            click_photo(&mut window, on_photo(PINS[0]));
+            press(&mut window, Key::W);
+            click_photo(&mut window, on_photo(PINS[0]));
+            press(&mut window, Key::F);
+            press(&mut window, Key::I);
+            assert!(faults(&dir, 1).contains(&FaultKind::Insufficient));
         },
     );
 }

@@ -81,7 +81,7 @@ impl Desk {
             page
         };
         self.model.page = page;
-        self.model.pending = Pending::Nothing;
+        self.put_words_away();
         match page {
             Page::Align => self.with_bench(Bench::begin_draft),
             Page::Map => self.begin_map(ctx),

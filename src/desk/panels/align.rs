@@ -222,7 +222,7 @@ fn fit(ui: &mut Ui, look: &Look, draft: &Draft, asks: &mut Vec<Ask>) {
     match &draft.fit {
         None => {
             let more = 4_usize.saturating_sub(draft.placed.len());
-            ui.label(format!("Place {more} more, as far apart as the photo allows. From four on, a bad click can be told."));
+            ui.label(format!("Place {more} more, as far apart as the photo allows. From five on, a bad click can be told."));
         }
         Some(Err(refusal)) => {
             let colour = look.palette.words(State::Faulty);

@@ -96,6 +96,15 @@ impl Viewer {
         }
     }
 
+    /// The photo cannot even be begun: the one before goes all the same.
+    pub(super) fn refuse(&mut self, why: String) {
+        self.loading = None;
+        self.fresh = true;
+        self.whole = false;
+        self.make_room();
+        self.trouble = Some(why);
+    }
+
     /// Whether the photo that was asked for last is on the table in full: until then places on it
     /// cannot be told.
     #[must_use]

@@ -203,12 +203,19 @@ fn clear_place(out: &Path, unit: &str) -> Result<PathBuf, WorkError> {
     Ok(job)
 }
 
-/// Whether nobody but the tour wrote in the job.
+/// Whether nobody but the tour wrote in the job, as far as every line of it can be read.
 fn is_a_tours(job: &Path) -> bool {
     Session::read(job).is_ok_and(|session| {
         let log = &session.state().log;
-        log.iter().all(|entry| entry.event.by == BY)
+        session.warnings().is_empty() && log.iter().all(|entry| entry.event.by == BY)
     })
+}
+
+/// The tour's job in `out`, where somebody recorded in it: it is not made anew then.
+#[must_use]
+pub fn recorded_tour(out: &Path) -> Option<PathBuf> {
+    let job = out.join(UNIT);
+    (job.join("job.json").is_file() && !is_a_tours(&job)).then_some(job)
 }
 
 fn bring_in(
