@@ -175,9 +175,11 @@ impl Desk {
             Choosing::Job => self.open_job(ctx, &first),
             Choosing::Map => self.model.new_job.maps.extend(paths),
             Choosing::AdoptMap => {
-                if self.record(Action::AdoptMap { path: first }) {
-                    self.settle_here();
-                }
+                self.keeping_words(|desk| {
+                    if desk.record(Action::AdoptMap { path: first }) {
+                        desk.with_bench(Bench::settle);
+                    }
+                });
             }
             Choosing::Photos => self.photos_came(ctx, paths),
         }
@@ -238,14 +240,14 @@ impl Desk {
         });
     }
 
-    /// Settles; what is being said of another joint than before is put away.
-    fn settle_here(&mut self) {
+    /// Changes something; what is being said of another joint than before is put away.
+    fn keeping_words(&mut self, change: impl FnOnce(&mut Self)) {
         let target = |desk: &Self| {
             let stop = desk.model.bench.as_ref()?.stop()?;
             Some(stop.target.clone())
         };
         let before = target(self);
-        self.with_bench(Bench::settle);
+        change(self);
         if target(self) != before {
             self.put_words_away();
         }
@@ -271,7 +273,7 @@ impl Desk {
             bench.session = session;
             bench.lent = false;
         });
-        self.settle_here();
+        self.keeping_words(|desk| desk.with_bench(Bench::settle));
         match report {
             Ok(report) => {
                 self.with_bench(|bench| bench.let_match(report.added.iter().map(|p| &p.photo)));
@@ -477,6 +479,13 @@ impl Desk {
         };
         if bench.hinting.as_ref() == Some(&key) {
             bench.hinting = None;
+        }
+        // Spots are named by their order: a reading of other places is of none of these.
+        let elsewhere = bench.show == Show::Loose
+            && bench.photo.as_ref() == Some(&key.photo)
+            && bench.hint_key().as_ref() != Some(&key);
+        if elsewhere && report.is_ok() {
+            return;
         }
         match report {
             Ok(report) => {

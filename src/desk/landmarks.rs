@@ -12,6 +12,9 @@ use crate::work::{Action, with_pins};
 /// The map with the pins that serve as landmarks, the size of the photo, and how they fit.
 type Fitted = (BoardMap, (u32, u32), Result<LandmarkFit, Refusal>);
 
+/// What to look for where a pin serves as a landmark.
+const PIN: &str = "middle of the land";
+
 impl Bench {
     /// Begins with what the photo on the table has already.
     pub(super) fn begin_draft(&mut self) {
@@ -26,10 +29,26 @@ impl Bench {
         // Clicks on another photo wait until that one is on the table again.
         self.put_draft_aside();
         if let Some(kept) = self.drafts.remove(&id).filter(|kept| kept.view == name) {
+            let next = kept.next_name().map(|(name, _)| name.clone());
+            let pins: Vec<_> = (kept.names.iter())
+                .filter(|(_, look_for)| look_for == PIN)
+                .cloned()
+                .collect();
             self.draft = kept;
-            // The map may be another by now.
+            // The map may be another by now; pins that were asked for stay.
             self.name_landmarks();
+            for pin in pins {
+                if !self.draft.names.iter().any(|(name, _)| *name == pin.0) {
+                    self.draft.names.push(pin);
+                }
+            }
             self.refit();
+            let names = &self.draft.names;
+            self.draft.next =
+                next.and_then(|next| names.iter().position(|(name, _)| *name == next));
+            if self.draft.next.is_none() {
+                self.go_to_next_open();
+            }
             return;
         }
         let Some(photo) = self.photo_state() else {
@@ -91,7 +110,7 @@ impl Bench {
                 .iter()
                 .any(|(known, _)| known.eq_ignore_ascii_case(name))
             {
-                names.push((name.clone(), "middle of the land".to_owned()));
+                names.push((name.clone(), PIN.to_owned()));
             }
         }
         self.draft.names = names;
@@ -268,10 +287,7 @@ impl Desk {
             .iter()
             .any(|(name_known, _)| *name_known == name)
         {
-            bench
-                .draft
-                .names
-                .push((name.clone(), "middle of the land".to_owned()));
+            bench.draft.names.push((name.clone(), PIN.to_owned()));
         }
         bench.draft.next = bench.draft.names.iter().position(|(n, _)| *n == name);
         bench.draft.pin.clear();

@@ -45,7 +45,9 @@ impl Written {
     pub(super) fn new(bench: BenchId, ends: Vec<String>, file: &Path) -> Self {
         let journal = file
             .parent()
-            .and_then(|folder| std::path::absolute(folder).ok());
+            .and_then(|folder| std::path::absolute(folder).ok())
+            // A name that is no Unicode cannot be kept; then nobody can tell a copy.
+            .filter(|folder| folder.to_str().is_some());
         Self {
             bench,
             ends,

@@ -69,7 +69,8 @@ impl Session {
             path: dir.to_owned(),
         };
         let there = job.read()?;
-        if !there.events.is_empty() || !there.problems.is_empty() {
+        let broken = there.problems.iter().any(|problem| !problem.kind.is_note());
+        if !there.events.is_empty() || broken {
             return Err(exists().into());
         }
         let mut session = Self::writing(job, by, Wait::Briefly)?;

@@ -264,3 +264,66 @@ fn volts_and_ripple_are_read_one_after_the_other() {
         ]
     );
 }
+
+#[test]
+fn a_lost_photo_takes_no_look_and_lets_the_rest_be_said() {
+    at_home(
+        "hands::a_lost_photo_takes_no_look_and_lets_the_rest_be_said",
+        |folder| {
+            let dir = job(folder, true);
+            let session = Session::read(&dir).unwrap();
+            let photo = session.state().photos.keys().next().unwrap().clone();
+            std::fs::write(session.photo_path(&photo).unwrap(), "gone").unwrap();
+            drop(session);
+            let mut window = opened(&dir);
+            press(&mut window, Key::N);
+            window.get_by_label_contains("nothing was written down");
+            assert_eq!(Session::read(&dir).unwrap().state().places.len(), 0);
+            press(&mut window, Key::C);
+            write(&mut window, "the photo is damaged");
+            press(&mut window, Key::Enter);
+            let session = Session::read(&dir).unwrap();
+            let place = session.state().places.values().next().expect("recorded");
+            assert!(place.cannot_be_judged && place.seen_on.is_none());
+            assert!(place.evidence.is_none());
+        },
+    );
+}
+
+#[test]
+fn a_pin_that_was_asked_for_waits_with_the_clicks() {
+    at_home(
+        "hands::a_pin_that_was_asked_for_waits_with_the_clicks",
+        |folder| {
+            let dir = job(folder, false);
+            let more = another(&folder.join("more.png"));
+            let mut window = opened(&dir);
+            let ctx = window.ctx.clone();
+            window.state_mut().photos_came(&ctx, vec![more]);
+            settle(&mut window);
+            press(&mut window, Key::K);
+            click_photo(&mut window, on_photo(LANDMARKS[0].1));
+            let bench = window.state_mut().model.bench.as_mut().unwrap();
+            let (photo, other) = {
+                let here = bench.photo.clone().unwrap();
+                let mut all = bench.session.state().photos.keys();
+                (here.clone(), all.find(|id| **id != here).cloned().unwrap())
+            };
+            bench
+                .draft
+                .names
+                .push(("J1.3".to_owned(), "middle of the land".to_owned()));
+            bench.draft.next = Some(bench.draft.names.len() - 1);
+            for table in [other, photo] {
+                window.state_mut().model.bench.as_mut().unwrap().photo = Some(table);
+                settle(&mut window);
+            }
+            let draft = &window.state().model.bench.as_ref().unwrap().draft;
+            assert_eq!(draft.placed.len(), 1);
+            assert_eq!(
+                draft.next_name().map(|(name, _)| name.as_str()),
+                Some("J1.3")
+            );
+        },
+    );
+}

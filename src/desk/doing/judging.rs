@@ -151,7 +151,13 @@ impl Desk {
         };
         let judged = bench.stops.get(last).map(|stop| stop.target.clone());
         let on_photo = bench.stop_on_photo().is_some();
-        if on_photo && !bench.is_seen() {
+        let seen = on_photo && bench.is_seen();
+        // A rework, its recheck and an obstacle are told of the board itself where a photo is lost.
+        let by_hand = matches!(
+            verdict,
+            Verdict::Reworked | Verdict::Accepted | Verdict::CannotBeJudged
+        ) && self.viewer.trouble().is_some();
+        if on_photo && !seen && !by_hand {
             // Neither a look at the photo nor one at the board itself.
             let (text, remedy) = if self.viewer.trouble().is_some() {
                 (
@@ -198,10 +204,12 @@ impl Desk {
         wish.faults = faults;
         wish.obstacle = obstacle.trim().to_owned();
         wish.note = note.trim().to_owned();
-        if on_photo {
+        if seen {
             wish.photo = bench.photo.clone();
         }
-        if let [only] = chosen.as_slice() {
+        if let [only] = chosen.as_slice()
+            && (seen || !on_photo)
+        {
             let stop = &bench.stops[*only];
             wish.evidence = bench
                 .hint(stop)

@@ -20,6 +20,7 @@ use crate::joint::HintReport;
 use crate::progress::Progress;
 use crate::record::{GateVerdict, PhotoId, Unit};
 use crate::render::UnitTruth;
+use crate::store::Job;
 
 use super::action::Action;
 use super::error::WorkError;
@@ -205,10 +206,11 @@ fn clear_place(out: &Path, unit: &str) -> Result<PathBuf, WorkError> {
 
 /// Whether nobody but the tour wrote in the job, as far as every line of it can be read.
 fn is_a_tours(job: &Path) -> bool {
-    Session::read(job).is_ok_and(|session| {
-        let log = &session.state().log;
-        session.warnings().is_empty() && log.iter().all(|entry| entry.event.by == BY)
-    })
+    let Ok(there) = Job::open(job).and_then(|job| job.read()) else {
+        return false;
+    };
+    let readable = (there.problems.iter()).all(|problem| problem.kind.is_note());
+    readable && there.events.iter().all(|event| event.by == BY)
 }
 
 /// The tour's job in `out`, where somebody recorded in it: it is not made anew then.
