@@ -1,4 +1,4 @@
-//! Opening and starting jobs, bringing photos in, the papers: everything that goes to a thread.
+//! Opening and starting jobs, hints and papers: what goes to a thread and what comes back.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -17,17 +17,8 @@ use super::twins::Twins;
 use crate::paper::SlipView;
 use crate::progress::Progress;
 use crate::record::{Unit, View};
-use crate::work::{
-    Action, AddReport, Session, WorkError, Written, add_photos, hint_image, recorded_tour,
-    run_tour, slip_of, write_slip,
-};
+use crate::work::{Action, Session, WorkError, Written, hint_image, slip_of, write_slip};
 
-/// What bringing photos in is called while it runs.
-pub const ADDING: &str = "Bringing photos in";
-/// What the tour is called while it is made.
-pub const TOUR: &str = "Making the tour's job";
-/// The tour that was made to its end is named in this file beside it.
-const TOUR_MADE: &str = "made.txt";
 /// What laying out the slip is called.
 const SLIP: &str = "Laying out the slip";
 /// What writing the papers is called.
@@ -97,44 +88,6 @@ impl Desk {
         self.viewer = super::viewer::Viewer::default();
         self.model.page = Page::Start;
         self.look_up_recent(ctx);
-    }
-
-    pub(super) fn tour(&mut self, ctx: &Context) {
-        let making = self.background.under_way();
-        if making.iter().any(|task| task.label == TOUR) {
-            return;
-        }
-        let out = match &self.model.home {
-            Some(home) => home.join("tour"),
-            None => PathBuf::from("benchglass-tour"),
-        };
-        // What somebody tried in an earlier tour is theirs.
-        if let Some(job) = finished_tour(&out).or_else(|| recorded_tour(&out)) {
-            self.open_job(ctx, &job);
-            return;
-        }
-        self.background.start(ctx, TOUR, false, move |progress| {
-            Done::Tour(run_tour(&out, None, progress).map(Box::new))
-        });
-    }
-
-    /// The tour's job is made: it goes on the table where that is free.
-    fn tour_made(&mut self, ctx: &Context, job: &Path) {
-        // Only a tour that is finished is opened again instead of being made anew.
-        let made = job.parent().map(|out| out.join(TOUR_MADE));
-        if let Some(made) = made {
-            let _ = crate::work::write_text(&made, &job.display().to_string());
-        }
-        if self.model.bench.is_some() || self.model.page == Page::NewJob {
-            self.remember(job);
-            self.model.tell(
-                "The tour's job is made.",
-                format!("Open it when you like: it is in {}.", job.display()),
-                false,
-            );
-            return;
-        }
-        self.open_job(ctx, job);
     }
 
     /// Makes the job that the form describes and brings its photos in.
@@ -212,36 +165,8 @@ impl Desk {
         self.turn_to(ctx, Page::NewJob);
     }
 
-    fn add(&mut self, ctx: &Context, paths: Vec<PathBuf>) {
-        let Some(bench) = &mut self.model.bench else {
-            return;
-        };
-        if bench.lent {
-            self.model.tell(
-                "Photos are being brought in already.",
-                "Wait until they are in.",
-                false,
-            );
-            return;
-        }
-        // The window shows a copy to read while the record is lent to the worker.
-        let reading = match Session::read(bench.session.dir()) {
-            Ok(reading) => reading,
-            Err(error) => {
-                self.trouble(&error);
-                return;
-            }
-        };
-        let mut session = std::mem::replace(&mut bench.session, reading);
-        bench.lent = true;
-        self.background.start(ctx, ADDING, false, move |progress| {
-            let report = add_photos(&mut session, &paths, None, progress);
-            Done::Added(Box::new(session), report)
-        });
-    }
-
     /// Changes something; what is being said of another joint than before is put away.
-    fn keeping_words(&mut self, change: impl FnOnce(&mut Self)) {
+    pub(super) fn keeping_words(&mut self, change: impl FnOnce(&mut Self)) {
         let target = |desk: &Self| {
             let stop = desk.model.bench.as_ref()?.stop()?;
             Some(stop.target.clone())
@@ -250,100 +175,6 @@ impl Desk {
         change(self);
         if target(self) != before {
             self.put_words_away();
-        }
-    }
-
-    fn added(&mut self, session: Session, report: Result<AddReport, WorkError>) {
-        let here = self.model.bench.as_ref().map(|bench| bench.session.dir());
-        if here != Some(session.dir()) {
-            // Another job is open now, or none: its record is not to be mixed with this one.
-            let n = report.as_ref().map_or(0, |report| report.added.len());
-            let text = format!(
-                "{n} photo{} went into the job in {}, which is not open any more.",
-                if n == 1 { "" } else { "s" },
-                session.dir().display()
-            );
-            self.model.tell(text, "", false);
-            if let Err(error) = report {
-                self.trouble(&error);
-            }
-            return;
-        }
-        self.with_bench(|bench| {
-            bench.session = session;
-            bench.lent = false;
-        });
-        self.keeping_words(|desk| desk.with_bench(Bench::settle));
-        match report {
-            Ok(report) => {
-                self.with_bench(|bench| bench.let_match(report.added.iter().map(|p| &p.photo)));
-                self.tell_added(&report);
-            }
-            Err(error) => self.trouble(&error),
-        }
-    }
-
-    fn tell_added(&mut self, report: &AddReport) {
-        let n = report.added.len();
-        self.with_bench(|bench| {
-            bench.said = format!("{n} photo{} added.", if n == 1 { "" } else { "s" });
-        });
-        // As many as are read; each stands until it is taken away.
-        const NAMED: usize = 5;
-        for (path, reason, remedy) in report.refused.iter().take(NAMED) {
-            let name = path.file_name().unwrap_or_default().to_string_lossy();
-            self.model.tell(
-                format!("{name} was not added. {reason}"),
-                remedy.clone(),
-                true,
-            );
-        }
-        if report.refused.len() > NAMED {
-            let more: Vec<String> = (report.refused.iter().skip(NAMED))
-                .map(|(path, ..)| {
-                    path.file_name()
-                        .unwrap_or_default()
-                        .to_string_lossy()
-                        .into_owned()
-                })
-                .collect();
-            self.model.tell(
-                format!("Not added either, {}: {}.", more.len(), more.join(", ")),
-                "Bring these in alone to be told what is wrong with each.",
-                true,
-            );
-        }
-        if !report.passed_over.is_empty() {
-            let names: Vec<String> = (report.passed_over.iter().take(NAMED))
-                .map(|(path, ..)| {
-                    path.file_name()
-                        .unwrap_or_default()
-                        .to_string_lossy()
-                        .into_owned()
-                })
-                .collect();
-            let more = report.passed_over.len().saturating_sub(NAMED);
-            let more = if more > 0 {
-                format!(" and {more} more")
-            } else {
-                String::new()
-            };
-            self.model.tell(
-                format!(
-                    "Passed over, as they are no photos that can be read: {}{more}.",
-                    names.join(", ")
-                ),
-                report.passed_over[0].2.clone(),
-                false,
-            );
-        }
-        if !report.duplicates.is_empty() {
-            let n = report.duplicates.len();
-            self.model.tell(
-                format!("{n} of these photos were in the job already."),
-                "",
-                false,
-            );
         }
     }
 
@@ -549,7 +380,7 @@ impl Desk {
 
     // Jobs of before.
 
-    fn remember(&mut self, dir: &Path) {
+    pub(super) fn remember(&mut self, dir: &Path) {
         let Some(home) = &self.model.home else { return };
         let dir = std::path::absolute(dir).unwrap_or_else(|_| dir.to_path_buf());
         let mut paths = recent_paths(home);
@@ -595,13 +426,6 @@ impl Desk {
             .unwrap_or_else(|| self.start_folder())
             .join("benchglass-jobs")
     }
-}
-
-/// The job of a tour that was made to its end, where it is still there.
-fn finished_tour(out: &Path) -> Option<PathBuf> {
-    let job = PathBuf::from(std::fs::read_to_string(out.join(TOUR_MADE)).ok()?.trim());
-    let is_its = job.parent() == Some(out) && job.join("job.json").is_file();
-    is_its.then_some(job)
 }
 
 pub(super) fn recent_paths(home: &Path) -> Vec<PathBuf> {
@@ -703,28 +527,5 @@ impl Bench {
                 })
             })
             .collect()
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn only_a_tour_that_was_made_to_its_end_is_opened_again() {
-        let folder = tempfile::tempdir().unwrap();
-        let out = folder.path();
-        let job = out.join("FH12-0242");
-        std::fs::create_dir(&job).unwrap();
-        std::fs::write(job.join("job.json"), "{}").unwrap();
-        assert_eq!(finished_tour(out), None, "nothing says that it is finished");
-        std::fs::write(out.join(TOUR_MADE), job.display().to_string()).unwrap();
-        assert_eq!(finished_tour(out), Some(job.clone()));
-        // Another folder, or one that is gone.
-        std::fs::write(out.join(TOUR_MADE), "/somewhere/else").unwrap();
-        assert_eq!(finished_tour(out), None);
-        std::fs::write(out.join(TOUR_MADE), job.display().to_string()).unwrap();
-        std::fs::remove_dir_all(&job).unwrap();
-        assert_eq!(finished_tour(out), None);
     }
 }

@@ -4,6 +4,7 @@
 //! ([`glass_view`]) what you judge, the strip ([`strip`]) how far you are. The modules here draw
 //! plain data and report what was pressed: no part of the window owns the job.
 
+mod adding;
 pub mod aids;
 pub mod app;
 pub mod ask;
@@ -31,9 +32,12 @@ pub mod start;
 pub mod stops;
 pub mod strip;
 pub mod theme;
+mod touring;
 pub mod twins;
 pub mod viewer;
 
+pub use adding::ADDING;
 pub use app::{Desk, native_options, open};
-pub use jobs::{ADDING, HINTING, TOUR, WRITING};
+pub use jobs::{HINTING, WRITING};
 pub use matching::MATCHING;
+pub use touring::TOUR;
