@@ -65,7 +65,9 @@ fn table(desk: &mut Desk, ui: &mut Ui, look: &Look, asks: &mut Vec<Ask>) {
     };
     let Some(making) = &bench.making else { return };
     let painter = ui.painter_at(shown.response.rect);
-    if let Some(view) = &shown.view {
+    // Until the photo is there in full, what lies on the table is its first picture or another photo.
+    let is_there = desk.viewer.is_whole();
+    if let Some(view) = shown.view.as_ref().filter(|_| is_there) {
         let reach = 10.0 / view.points_per_px;
         let preview = shown.pointer.map_or_else(Shown::default, |at| {
             // The middle of what is there is looked for at the click alone: here every frame
