@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use crate::board::{Finding, has_errors};
-use crate::work::{WorkError, check_map_names, check_output, make_map, write_map};
+use crate::work::{WorkError, check_map_names, check_output, make_map, same_file, write_map};
 
 use super::exit::Ending;
 use super::{Context, out};
@@ -60,9 +60,4 @@ pub(super) fn make(
     } else {
         Ending::Done
     })
-}
-
-fn same_file(one: &Path, other: &Path) -> bool {
-    let real = |path: &Path| path.canonicalize().ok();
-    real(one).is_some_and(|one| real(other).as_ref() == Some(&one))
 }

@@ -21,6 +21,9 @@ const FINDING: &str = "Looking for joints on this photo";
 /// A found joint this near to a place of the round is that place: share of the greater radius.
 const SAME: f64 = 1.0;
 
+/// Why no joints are looked for.
+const ON_MAP: &str = "This photo lies on the map: its joints are those of the map.";
+
 impl Desk {
     /// Looks for joints on the photo on the table, off the window's thread.
     pub(super) fn find_joints(&mut self, ctx: &Context) {
@@ -35,15 +38,8 @@ impl Desk {
         let Some(bench) = &self.model.bench else {
             return;
         };
-        if bench
-            .photo_state()
-            .is_some_and(|photo| photo.alignment().is_some())
-        {
-            self.model.tell(
-                "This photo lies on the map: its joints are those of the map.",
-                "",
-                false,
-            );
+        if bench.lies_on_map() {
+            self.model.tell(ON_MAP, "", false);
             return;
         }
         let opened =
@@ -97,15 +93,9 @@ impl Desk {
             );
             return;
         }
-        if bench
-            .photo_state()
-            .is_some_and(|photo| photo.alignment().is_some())
-        {
-            self.model.tell(
-                "This photo was laid on the map meanwhile: its joints are those of the map.",
-                "",
-                false,
-            );
+        if bench.lies_on_map() {
+            // It was laid there meanwhile.
+            self.model.tell(ON_MAP, "", false);
             return;
         }
         if ranked.doubtful {
@@ -217,6 +207,12 @@ fn joints_at(spots: &[Spot]) -> Vec<JointSpot> {
 }
 
 impl Bench {
+    /// Whether the photo on the table lies on a map.
+    fn lies_on_map(&self) -> bool {
+        let photo = self.photo_state();
+        photo.is_some_and(|photo| photo.alignment().is_some())
+    }
+
     /// The joints of the photo on the table that were pointed out, clicked or judged; none where too
     /// few were clicked to search by them. What to tell where they cannot be used.
     fn examples(&self, photo: &PhotoId) -> Result<Vec<JointSpot>, (String, &'static str)> {

@@ -43,7 +43,7 @@ pub use maps::{
     write_map,
 };
 pub use matching::align_photos;
-pub use papers::{Written, check_output, slip_of, write_slip, write_text};
+pub use papers::{Written, check_output, same_file, slip_of, write_slip, write_text};
 pub use photos::{AddReport, add_photos};
 pub use plan::{describe, mode_word, side_word, with_pins};
 pub use proof::{Proof, verify_job};

@@ -163,6 +163,12 @@ pub fn write_text(path: &Path, text: &str) -> Result<(), WorkError> {
     Ok(replace_named(path, text.as_bytes())?)
 }
 
+/// Whether two names lead to one file.
+#[must_use]
+pub fn same_file(one: &Path, other: &Path) -> bool {
+    matches!((one.canonicalize(), other.canonicalize()), (Ok(one), Ok(other)) if one == other)
+}
+
 /// Whether a result may be written to `target`: it is none of the files that the work reads, and
 /// what stands there already, if anything, has one of these endings.
 ///
@@ -172,8 +178,7 @@ pub fn check_output(target: &Path, reads: &[&Path], endings: &[&str]) -> Result<
     let Ok(there) = target.canonicalize() else {
         return Ok(());
     };
-    let same = |read: &&Path| read.canonicalize().is_ok_and(|read| read == there);
-    if reads.iter().any(same) {
+    if reads.iter().any(|read| same_file(read, target)) {
         return Err(WorkError::bad(
             format!(
                 "{} is what this is made from; it would be lost",

@@ -17,6 +17,8 @@ use super::bench::{
 use super::first_start::with_no_map;
 use super::round::opened;
 
+type Window = egui_kittest::Harness<'static, benchglass::desk::Desk>;
+
 /// The same picture with one pixel changed: another photo.
 fn another(path: &Path) -> PathBuf {
     let path = photo(path);
@@ -87,7 +89,7 @@ fn photos_that_come_in_late_stay_in_their_own_job() {
             window.state_mut().photos_came(&ctx, vec![late]);
             window.state_mut().open_job(&ctx, &other);
             settle(&mut window);
-            let here = |window: &egui_kittest::Harness<'static, benchglass::desk::Desk>| {
+            let here = |window: &Window| {
                 let bench = window.state().model.bench.as_ref().unwrap();
                 bench.session.dir().to_path_buf()
             };
@@ -113,11 +115,11 @@ fn landmarks_are_placed_on_the_photo_on_the_table() {
             window.state_mut().photos_came(&ctx, vec![more]);
             settle(&mut window);
             let (draft, table) = (
-                |window: &egui_kittest::Harness<'static, benchglass::desk::Desk>| {
+                |window: &Window| {
                     let draft = &window.state().model.bench.as_ref().unwrap().draft;
                     (draft.photo.clone(), draft.placed.len())
                 },
-                |window: &egui_kittest::Harness<'static, benchglass::desk::Desk>| {
+                |window: &Window| {
                     let bench = window.state().model.bench.as_ref().unwrap();
                     bench.photo.clone().unwrap()
                 },
@@ -171,7 +173,7 @@ fn a_place_without_a_map_can_be_taken_back_and_forgotten_in_its_turn() {
             for pin in PINS {
                 click_photo(&mut window, on_photo(pin));
             }
-            let here = |window: &egui_kittest::Harness<'static, benchglass::desk::Desk>| {
+            let here = |window: &Window| {
                 let bench = window.state().model.bench.as_ref().unwrap();
                 (bench.here, bench.stops.len())
             };

@@ -109,11 +109,10 @@ fn paper(ui: &mut Ui, look: &Look, view: &SlipView, pictures: &mut Pictures) {
     } else {
         format!("{} lines", view.line_count)
     };
-    let mut under = format!(
-        "{}, {}. {lines}.",
-        shown(&view.model),
-        view.boards.join(", ")
-    );
+    let of: Vec<String> = std::iter::once(shown(&view.model))
+        .chain(view.boards.iter().cloned())
+        .collect();
+    let mut under = format!("{}. {lines}.", of.join(", "));
     if let Some(sample) = &view.sample {
         under += &format!(" {sample}.");
     }
