@@ -1,6 +1,7 @@
 //! Dominant directions and gradient histograms of a feature (Lowe 2004, sections 5 and 6).
 
 use super::Plane;
+use super::run::along;
 use crate::wide::widest;
 
 /// Histogram cells per axis.
@@ -69,38 +70,27 @@ const MOST_DIRECTIONS: usize = 2;
 /// column to the next) apart, rows first. Outside the layer, the nearest edge pixel counts.
 #[inline(always)]
 fn sampled<const N: usize>(layer: &Plane, x: f32, y: f32, step: (f32, f32)) -> [[f32; N]; N] {
-    let (width, values) = (layer.width(), layer.values());
-    let (last_x, last_y) = ((width - 1) as f32, (layer.height() - 1) as f32);
-    // Whole numbers at most these have a right and a lower neighbour.
-    let (most_x, most_y) = (width - 2, layer.height() - 2);
-    let middle = (N - 1) as f32 / 2.0;
+    let middle = (N - 1) as f64 / 2.0;
+    let (x, y, step) = (
+        f64::from(x),
+        f64::from(y),
+        [f64::from(step.0), f64::from(step.1)],
+    );
     let mut out = [[0.0; N]; N];
     for (row, out) in out.iter_mut().enumerate() {
-        let down = row as f32 - middle;
-        let (left, top) = (x - down * step.1, y + down * step.0);
-        let (mut start, mut right, mut below) = ([0usize; N], [0.0f32; N], [0.0f32; N]);
-        for column in 0..N {
-            let across = column as f32 - middle;
-            let px = (left + across * step.0).clamp(0.0, last_x);
-            let py = (top + across * step.1).clamp(0.0, last_y);
-            let (cx, cy) = ((px as usize).min(most_x), (py as usize).min(most_y));
-            start[column] = cy * width + cx;
-            (right[column], below[column]) = (px - cx as f32, py - cy as f32);
-        }
-        for (out, (start, (tx, ty))) in
-            (out.iter_mut()).zip(start.iter().zip(right.iter().zip(&below)))
-        {
-            let (upper, lower) = (
-                &values[*start..start + 2],
-                &values[start + width..start + width + 2],
-            );
-            let above = upper[0] + (upper[1] - upper[0]) * tx;
-            let below = lower[0] + (lower[1] - lower[0]) * tx;
-            *out = above + (below - above) * ty;
-        }
+        let down = row as f64 - middle;
+        let start = [
+            x - middle * step[0] - down * step[1],
+            y - middle * step[1] + down * step[0],
+        ];
+        let run: [f32; WHOLE_VECTORS] = along(layer, start, step);
+        out.copy_from_slice(&run[..N]);
     }
     out
 }
+
+/// Points of a row that are read, as many of them as count.
+const WHOLE_VECTORS: usize = 24;
 
 /// Length and direction of the gradient, as a share of a turn from the rows' direction, at the
 /// inner points of a grid.

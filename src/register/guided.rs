@@ -2,6 +2,7 @@
 //! apart over the whole picture, can within a few pixels.
 
 use euclid::Point2D;
+use rayon::prelude::*;
 
 use super::descriptor::cosine;
 use super::{Feature, Match};
@@ -54,7 +55,7 @@ pub fn guided_matches<A, B>(
                 ratio: 1.0 - alike,
             })
     };
-    a.iter().enumerate().filter_map(nearest).collect()
+    a.par_iter().enumerate().filter_map(nearest).collect()
 }
 
 /// Features by the square cell that they lie in.

@@ -7,6 +7,7 @@ use euclid::Point2D;
 use nalgebra::{Matrix2x3, Matrix3, Vector3};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
 
 use super::settle::{CROWDED, blocks_of, settle};
 use crate::geometry::Homography;
@@ -69,7 +70,7 @@ struct Seen {
 /// The level that most places lie on to `tolerance` px, which is near `start`; that of `start`
 /// itself where no other holds more. `None` where the places determine none.
 #[must_use]
-pub fn level<A, B>(
+pub fn level<A: Send + Sync, B: Send + Sync>(
     places: &Places<'_, A, B>,
     start: &Homography<A, B>,
     tolerance: f64,
@@ -81,7 +82,7 @@ pub fn level<A, B>(
         in_block[s.block].push(i);
     }
     let wide = AFFINE_SLACK * tolerance;
-    let mut tried = Vec::new();
+    let mut drawn = Vec::new();
     if count >= 3 {
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         for _ in 0..SAMPLES {
@@ -89,11 +90,12 @@ pub fn level<A, B>(
                 let block = &in_block[rng.random_range(0..count)];
                 &seen[block[rng.random_range(0..block.len())]]
             });
-            if let Some(model) = through(three) {
-                tried.push((held(&seen, &model, wide, count), model));
-            }
+            drawn.extend(through(three));
         }
     }
+    let mut tried: Vec<(f64, Matrix2x3<f64>)> = (drawn.par_iter())
+        .map(|model| (held(&seen, model, wide, count), *model))
+        .collect();
     tried.sort_by(|p, q| q.0.total_cmp(&p.0));
     let mut distinct = vec![Matrix2x3::zeros()];
     for (_, model) in &tried {
@@ -107,15 +109,16 @@ pub fn level<A, B>(
             distinct.push(*model);
         }
     }
-    (distinct.iter())
+    let levels: Vec<Level<A, B>> = (distinct.par_iter())
         .filter_map(|model| settled(places, start, &seen, model, tolerance))
-        .reduce(|best, other| {
-            if other.support > best.support {
-                other
-            } else {
-                best
-            }
-        })
+        .collect();
+    (levels.into_iter()).reduce(|best, other| {
+        if other.support > best.support {
+            other
+        } else {
+            best
+        }
+    })
 }
 
 /// What lies on a fit to `tolerance` px: as [`Level::support`].

@@ -14,6 +14,7 @@ mod patches;
 mod plane;
 mod repeats;
 mod robust;
+mod run;
 mod settle;
 mod shift;
 

@@ -70,8 +70,7 @@ pub fn patch_hits<A: Send + Sync, B: Send + Sync>(
         .into_par_iter()
         .filter_map(|k| {
             let cell = (k % columns, k / columns);
-            let middle = detail_in(a, cell, pitch, grid)?;
-            look(&pair, cell, middle)
+            look(&pair, cell, detail_in(a, cell, pitch, grid)?)
         })
         .collect()
 }
@@ -85,16 +84,18 @@ struct Pair<'a, A, B> {
     grid: &'a PatchGrid,
 }
 
+/// A place, and how firmly what is there is held.
+struct Detail {
+    x: isize,
+    y: isize,
+    strength: f32,
+}
+
 /// The place of most detail in a cell.
-fn detail_in(
-    a: &Plane,
-    cell: (usize, usize),
-    pitch: f64,
-    grid: &PatchGrid,
-) -> Option<(isize, isize)> {
+fn detail_in(a: &Plane, cell: (usize, usize), pitch: f64, grid: &PatchGrid) -> Option<Detail> {
     let rim = grid.half as isize + 1;
     let right = strip(grid.half) as isize - rim;
-    let mut best: Option<(f32, isize, isize)> = None;
+    let mut best: Option<Detail> = None;
     widest(
         #[inline(always)]
         || {
@@ -108,15 +109,15 @@ fn detail_in(
                         && y + rim < a.height() as isize;
                     if inside {
                         let strength = corner_strength(a, x, y, grid.half as isize);
-                        if best.is_none_or(|(most, _, _)| strength >= most) {
-                            best = Some((strength, x, y));
+                        if best.as_ref().is_none_or(|most| strength >= most.strength) {
+                            best = Some(Detail { x, y, strength });
                         }
                     }
                 }
             }
         },
     );
-    best.map(|(_, x, y)| (x, y))
+    best
 }
 
 /// Places of a cell that are tried, along either axis.
@@ -156,14 +157,27 @@ fn corner_strength(a: &Plane, x: isize, y: isize, half: isize) -> f32 {
             }
         }
     }
-    let [xx, xy, yy] = [xx, xy, yy].map(|sums| sums.iter().sum::<f32>());
+    let [xx, xy, yy] = [xx, xy, yy].map(|sums| by_halves(sums));
     (xx + yy) / 2.0 - ((xx - yy).powi(2) / 4.0 + xy * xy).sqrt()
+}
+
+/// The sum of all: halves are added to each other, as vectors can.
+#[inline(always)]
+fn by_halves(mut values: [f32; AT_ONCE]) -> f32 {
+    let mut half = AT_ONCE / 2;
+    while half > 0 {
+        for k in 0..half {
+            values[k] += values[k + half];
+        }
+        half /= 2;
+    }
+    values[0]
 }
 
 fn look<A, B>(
     pair: &Pair<A, B>,
     cell: (usize, usize),
-    (x, y): (isize, isize),
+    Detail { x, y, strength }: Detail,
 ) -> Option<PatchHit<A, B>> {
     let (half, reach) = (pair.grid.half as isize, pair.grid.reach as isize);
     if !shows(pair.b, pair.transform, (x, y), half + reach) {
@@ -183,7 +197,7 @@ fn look<A, B>(
         values: &piece,
         side,
         norm,
-        least: f64::from(pair.grid.least_contrast) * side as f64,
+        least: pair.grid.least_contrast * side as f32,
     };
     let span = (2 * reach + 1) as usize;
     let corner = (x - half - reach, y - half - reach);
@@ -200,7 +214,7 @@ fn look<A, B>(
     Some(PatchHit {
         cell,
         from,
-        strength: corner_strength(pair.a, x, y, half),
+        strength,
         to: (pair.transform).apply(Point2D::new(x as f64 + dx, y as f64 + dy))?,
         off: (dx * dx + dy * dy).sqrt(),
         score,

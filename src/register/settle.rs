@@ -105,10 +105,8 @@ fn weighted<A, B>(
 ) -> Option<Homography<A, B>> {
     let (out_a, out_b) = (normal(from, weights)?, normal(to, weights)?);
     let about = out_b * about.matrix() * out_a.try_inverse()?;
-    let mut sum = SMatrix::<f64, 8, 8>::zeros();
-    let mut right = SVector::<f64, 8>::zeros();
-    let mut total = 0.0;
-    for ((f, t), weight) in from.iter().zip(to).zip(weights) {
+    let sums = summed(from.len(), |k| {
+        let (f, t) = (from[k], to[k]);
         let (x, y) = (
             out_a[(0, 0)] * f.x + out_a[(0, 2)],
             out_a[(0, 0)] * f.y + out_a[(1, 2)],
@@ -118,20 +116,42 @@ fn weighted<A, B>(
             out_b[(0, 0)] * t.y + out_b[(1, 2)],
         );
         let depth = (about[(2, 0)] * x + about[(2, 1)] * y) / about[(2, 2)] + 1.0;
-        if !depth.is_finite() || depth <= 1e-6 {
-            continue;
+        let before_horizon = depth.is_finite() && depth > 1e-6;
+        let w = if before_horizon {
+            weights[k] / (depth * depth)
+        } else {
+            0.0
+        };
+        let by = |s: f64| [s * x * x, s * x * y, s * y * y, s * x, s * y, s];
+        let [plain, along, down, both] = [by(w), by(w * u), by(w * v), by(w * (u * u + v * v))];
+        let mut all = [0.0; 4 * MOMENTS];
+        for (to, from) in all.chunks_mut(MOMENTS).zip([plain, along, down, both]) {
+            to.copy_from_slice(&from);
         }
-        let weight = weight / (depth * depth);
-        let rows = [
-            (SVector::from([x, y, 1.0, 0.0, 0.0, 0.0, -x * u, -y * u]), u),
-            (SVector::from([0.0, 0.0, 0.0, x, y, 1.0, -x * v, -y * v]), v),
-        ];
-        for (row, value) in rows {
-            sum.ger(weight, &row, &row, 1.0);
-            right += row * (weight * value);
-        }
-        total += weight;
+        all
+    });
+    // The equations of a pair are x, y, 1, 0, 0, 0, -x u, -y u for u and 0, 0, 0, x, y, 1, -x v,
+    // -y v for v: what they sum to has only these moments in it.
+    let moments = |which: usize| {
+        let [xx, xy, yy, x, y, one] = std::array::from_fn(|k| sums[which * MOMENTS + k]);
+        Matrix3::new(xx, xy, x, xy, yy, y, x, y, one)
+    };
+    let [plain, along, down, both] = [0, 1, 2, 3].map(moments);
+    let mut sum = SMatrix::<f64, 8, 8>::zeros();
+    let mut right = SVector::<f64, 8>::zeros();
+    for (first, moved) in [(0, &along), (3, &down)] {
+        sum.fixed_view_mut::<3, 3>(first, first).copy_from(&plain);
+        let tilts = -moved.fixed_view::<3, 2>(0, 0);
+        sum.fixed_view_mut::<3, 2>(first, 6).copy_from(&tilts);
+        sum.fixed_view_mut::<2, 3>(6, first)
+            .copy_from(&tilts.transpose());
+        right.fixed_rows_mut::<3>(first).copy_from(&moved.column(2));
     }
+    let squares = both.fixed_view::<2, 2>(0, 0);
+    sum.fixed_view_mut::<2, 2>(6, 6).copy_from(&squares);
+    let tilts = -both.fixed_view::<2, 1>(0, 2);
+    right.fixed_rows_mut::<2>(6).copy_from(&tilts);
+    let total = plain[(2, 2)];
     for tilt in [6, 7] {
         sum[(tilt, tilt)] += TILT_COST * total;
     }
@@ -140,19 +160,41 @@ fn weighted<A, B>(
     Homography::from_matrix(out_b.try_inverse()? * matrix * out_a).ok()
 }
 
+/// Sums of `x x, x y, y y, x, y` and 1.
+const MOMENTS: usize = 6;
+
+/// Sums over the numbers below `count`, of every fourth apart: one addition need not wait for the
+/// one before.
+fn summed<const N: usize>(count: usize, of: impl Fn(usize) -> [f64; N]) -> [f64; N] {
+    const APART: usize = 4;
+    let mut sums = [[0.0; N]; APART];
+    let whole = count / APART * APART;
+    for first in (0..whole).step_by(APART) {
+        for (k, sums) in sums.iter_mut().enumerate() {
+            for (sum, value) in sums.iter_mut().zip(of(first + k)) {
+                *sum += value;
+            }
+        }
+    }
+    for k in whole..count {
+        for (sum, value) in sums[0].iter_mut().zip(of(k)) {
+            *sum += value;
+        }
+    }
+    std::array::from_fn(|n| sums.iter().map(|sums| sums[n]).sum())
+}
+
 /// Takes the weighted points to mean 0 and mean square distance 2.
 pub(super) fn normal<S>(points: &[Point2D<f64, S>], weights: &[f64]) -> Option<Matrix3<f64>> {
-    let total: f64 = weights.iter().sum();
-    let mean = |of: &dyn Fn(&Point2D<f64, S>) -> f64| {
-        points
-            .iter()
-            .zip(weights)
-            .map(|(p, w)| w * of(p))
-            .sum::<f64>()
-            / total
-    };
-    let (x, y) = (mean(&|p| p.x), mean(&|p| p.y));
-    let spread = mean(&|p| (p.x - x).powi(2) + (p.y - y).powi(2));
+    let [total, x, y] = summed(points.len(), |k| {
+        let (p, w) = (points[k], weights[k]);
+        [w, w * p.x, w * p.y]
+    });
+    let (x, y) = (x / total, y / total);
+    let [spread] = summed(points.len(), |k| {
+        [weights[k] * ((points[k].x - x).powi(2) + (points[k].y - y).powi(2))]
+    });
+    let spread = spread / total;
     let scale = (2.0 / spread).sqrt();
     scale.is_finite().then(|| {
         Matrix3::new(

@@ -1,7 +1,7 @@
 //! How alike a piece is to each place of a window.
 
 use super::seen::Seen;
-use crate::wide::widest;
+use crate::wide::{Simd, WithSimd, with_widest};
 
 /// A piece to look for.
 pub(super) struct Piece<'a> {
@@ -11,7 +11,7 @@ pub(super) struct Piece<'a> {
     /// Their length.
     pub(super) norm: f32,
     /// Places of less than this length are plain.
-    pub(super) least: f64,
+    pub(super) least: f32,
 }
 
 /// Normalised correlation of the piece with `span` by `span` places from `corner` on, rows first.
@@ -22,75 +22,95 @@ pub(super) fn correlate(
     corner: (isize, isize),
     span: usize,
 ) -> Vec<f32> {
-    widest(
-        #[inline(always)]
-        || {
-            if span <= 16 {
-                correlate_by::<16>(piece, seen, corner, span)
-            } else {
-                correlate_by::<24>(piece, seen, corner, span)
-            }
-        },
-    )
+    with_widest(Correlation {
+        piece,
+        seen,
+        corner,
+        span,
+    })
 }
 
-/// Rows of places that are compared at once: each waits for its own sums.
-const ROWS: usize = 4;
-
-/// The same, `LANES` neighbouring places of [`ROWS`] rows at a time.
-#[inline(always)]
-fn correlate_by<const LANES: usize>(
-    piece: &Piece,
-    seen: &Seen,
-    (x, y): (isize, isize),
+struct Correlation<'a> {
+    piece: &'a Piece<'a>,
+    seen: &'a Seen,
+    corner: (isize, isize),
     span: usize,
-) -> Vec<f32> {
-    let side = piece.side;
-    let mut scores = vec![0.0f32; span * span];
-    for top in (0..span).step_by(ROWS) {
-        for first in (0..span).step_by(LANES) {
-            let mut products = [[0.0f32; LANES]; ROWS];
-            for (row, here) in piece.values.chunks(side).enumerate() {
-                let lines: [&[f32]; ROWS] = std::array::from_fn(|r| {
-                    let line = seen.from(x + first as isize, y + (top + r + row) as isize);
-                    &line[..side + LANES]
-                });
-                for (k, p) in here.iter().enumerate() {
-                    for (products, line) in products.iter_mut().zip(&lines) {
-                        for (product, t) in products.iter_mut().zip(&line[k..k + LANES]) {
-                            *product += p * t;
+}
+
+impl WithSimd for Correlation<'_> {
+    type Output = Vec<f32>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Vec<f32> {
+        // Rows of places are compared several at once, as each waits for its own sums: as many as
+        // leave the fewest over at the end.
+        let mut scores = match self.span {
+            0..=6 | 11 | 12 | 17 | 18 => self.products::<S, 6>(simd),
+            7 | 13 | 14 | 19..=21 => self.products::<S, 7>(simd),
+            _ => self.products::<S, 8>(simd),
+        };
+        self.normalise(&mut scores);
+        scores
+    }
+}
+
+impl Correlation<'_> {
+    /// The sum of products at every place, `ROWS` rows of places at once.
+    #[inline(always)]
+    fn products<S: Simd, const ROWS: usize>(&self, simd: S) -> Vec<f32> {
+        let (side, span, (x, y)) = (self.piece.side, self.span, self.corner);
+        let mut products = vec![0.0f32; span * span];
+        for top in (0..span).step_by(ROWS) {
+            for first in (0..span).step_by(S::F32_LANES) {
+                let mut sums = [simd.splat_f32s(0.0); ROWS];
+                for (row, here) in self.piece.values.chunks(side).enumerate() {
+                    let lines: [&[f32]; ROWS] = std::array::from_fn(|r| {
+                        let line =
+                            (self.seen).from(x + first as isize, y + (top + r + row) as isize);
+                        &line[..side + S::F32_LANES]
+                    });
+                    for (k, p) in here.iter().enumerate() {
+                        let p = simd.splat_f32s(*p);
+                        for (sum, line) in sums.iter_mut().zip(&lines) {
+                            let (places, _) = S::as_simd_f32s(&line[k..k + S::F32_LANES]);
+                            *sum = simd.mul_add_f32s(p, places[0], *sum);
                         }
                     }
                 }
-            }
-            for (r, products) in products.iter().enumerate().take(span - top) {
-                let out = &mut scores[(top + r) * span + first..(top + r + 1) * span];
-                for (out, product) in out.iter_mut().zip(products) {
-                    *out = *product;
+                let places = first..span.min(first + S::F32_LANES);
+                for (line, sums) in products.chunks_mut(span).skip(top).zip(sums) {
+                    simd.partial_store_f32s(&mut line[places.clone()], sums);
                 }
             }
         }
+        products
     }
-    let mut sums = Sums::of(seen, (x, y), span, side);
-    for (top, scores) in scores.chunks_mut(span).enumerate() {
-        if top > 0 {
-            sums.down(seen, (x, y + top as isize), side);
-        }
-        let mut here = sums.first(side);
-        for (k, score) in scores.iter_mut().enumerate() {
-            let length = here.length(side);
-            let plain = length < piece.least;
-            *score = if plain {
-                0.0
-            } else {
-                *score / (piece.norm * length as f32)
-            };
-            if k + 1 < span {
-                sums.right(&mut here, k, side);
+
+    /// Divides the products by the lengths of piece and place.
+    #[inline(always)]
+    fn normalise(&self, scores: &mut [f32]) {
+        let (side, span, (x, y)) = (self.piece.side, self.span, self.corner);
+        let mut sums = Sums::of(self.seen, (x, y), span, side);
+        let mut squares = vec![0.0f32; span];
+        for (top, scores) in scores.chunks_mut(span).enumerate() {
+            if top > 0 {
+                sums.down(self.seen, (x, y + top as isize), side);
+            }
+            let mut here = sums.first(side);
+            for (k, squares) in squares.iter_mut().enumerate() {
+                *squares = here.squares_about_mean(side);
+                if k + 1 < span {
+                    sums.right(&mut here, k, side);
+                }
+            }
+            for (score, squares) in scores.iter_mut().zip(&squares) {
+                let length = squares.sqrt();
+                let plain = length < self.piece.least;
+                let scaled = *score / (self.piece.norm * length);
+                *score = if plain { 0.0 } else { scaled };
             }
         }
     }
-    scores
 }
 
 /// Of values and of their squares.
@@ -100,11 +120,11 @@ struct Sum {
 }
 
 impl Sum {
-    /// Length of the square of `side` px after its mean is taken away.
+    /// Of the square of `side` px after its mean is taken away.
     #[inline(always)]
-    fn length(&self, side: usize) -> f64 {
+    fn squares_about_mean(&self, side: usize) -> f32 {
         let mean = self.values * self.values / (side * side) as f64;
-        (self.squares - mean).max(0.0).sqrt()
+        (self.squares - mean).max(0.0) as f32
     }
 }
 

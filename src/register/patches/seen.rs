@@ -5,6 +5,7 @@ use rayon::prelude::*;
 
 use crate::geometry::Homography;
 use crate::register::Plane;
+use crate::register::run::along;
 use crate::wide::widest;
 
 /// Pixels over which a view is taken as affine: what perspective bends there is far below a pixel.
@@ -75,35 +76,7 @@ fn seen_from<A, B>(
     else {
         return;
     };
-    // Offsets from a whole pixel keep 32 bits exact enough.
-    let (whole_x, whole_y) = (at.x.floor(), at.y.floor());
-    let (fx, fy) = ((at.x - whole_x) as f32, (at.y - whole_y) as f32);
-    let (ax, ay) = (across.x as f32, across.y as f32);
-    // Far outside, any place will do.
-    let far = |whole: f64| whole.clamp(-1e8, 1e8) as i32;
-    let (whole_x, whole_y) = (far(whole_x), far(whole_y));
-    let (width, values) = (b.width(), b.values());
-    let (most_x, most_y) = (width as i32 - 2, b.height() as i32 - 2);
-    let (mut start, mut right, mut down) = ([0usize; RUN], [0.0f32; RUN], [0.0f32; RUN]);
-    for k in 0..RUN {
-        let off = k as f32 - (RUN / 2) as f32;
-        let (px, py) = (fx + off * ax, fy + off * ay);
-        let (left, top) = (px.floor(), py.floor());
-        let column = (whole_x + left as i32).clamp(0, most_x) as usize;
-        let row = (whole_y + top as i32).clamp(0, most_y) as usize;
-        start[k] = row * width + column;
-        (right[k], down[k]) = (px - left, py - top);
-    }
-    for (out, (start, (tx, ty))) in out
-        .iter_mut()
-        .zip(start.iter().zip(right.iter().zip(&down)))
-    {
-        let (upper, lower) = (
-            &values[*start..start + 2],
-            &values[start + width..start + width + 2],
-        );
-        let above = upper[0] + (upper[1] - upper[0]) * tx;
-        let below = lower[0] + (lower[1] - lower[0]) * tx;
-        *out = above + (below - above) * ty;
-    }
+    let before = (RUN / 2) as f64;
+    let start = [at.x - before * across.x, at.y - before * across.y];
+    *out = along(b, start, [across.x, across.y]);
 }
