@@ -117,7 +117,7 @@ impl Check<'_> {
             ..
         } = *rail;
         self.within(&place, &[min, max, loaded.min, loaded.max], MAX_VALUE)?;
-        let more = [rail.cold_min_ohm, rail.ripple_max_mv_pp];
+        let more = [rail.cold_min_ohm, rail.ripple_max_mv_pp, rail.amperes_max];
         self.within(&place, &more.map(Option::unwrap_or_default), MAX_VALUE)
     }
 

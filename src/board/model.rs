@@ -277,6 +277,9 @@ pub struct Rail {
     /// Greatest ripple in millivolts peak-to-peak with the load connected.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ripple_max_mv_pp: Option<f64>,
+    /// Greatest current in amperes with the load connected.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub amperes_max: Option<f64>,
 }
 
 /// A place to measure something other than a rail.

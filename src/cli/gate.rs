@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::record::{GateVerdict, Stage};
+use crate::record::{GateVerdict, Stage, demand_words};
 use crate::work::{Action, CoverageRow, Session, WorkError};
 
 use super::args::{GateArgs, StageArg};
@@ -15,6 +15,7 @@ use super::{Context, out};
 struct Asked {
     schema: u32,
     passed: bool,
+    demand: String,
     stages: Vec<StageDoc>,
 }
 
@@ -22,7 +23,8 @@ struct Asked {
 struct StageDoc {
     stage: Stage,
     passed: bool,
-    permits: String,
+    /// The one step that it permits; nothing where it permits none.
+    permits: Option<&'static str>,
     reasons: Vec<ReasonDoc>,
 }
 
@@ -62,7 +64,7 @@ pub(super) fn gate(context: &Context, args: &GateArgs) -> Result<Ending, WorkErr
         session.apply(Action::Demand(demand))?;
         session
     } else {
-        Session::read(&args.job)?
+        read_aloud(&args.job)?
     };
     let stages: Vec<Stage> = match args.stage {
         Some(stage) => vec![stage_of(stage)],
@@ -70,16 +72,19 @@ pub(super) fn gate(context: &Context, args: &GateArgs) -> Result<Ending, WorkErr
     };
     let verdicts: Vec<GateVerdict> = stages.iter().map(|stage| session.gate(*stage)).collect();
     let passed = verdicts.iter().all(|verdict| verdict.permitted);
+    let demand = demand_words(session.state(), session.maps());
     if context.json {
         out::json(&Asked {
             schema: 1,
             passed,
+            demand,
             stages: verdicts.iter().map(document).collect(),
         });
     } else {
         for verdict in &verdicts {
             print_verdict(verdict);
         }
+        out::line(&demand);
         out::line(CAUTION);
     }
     Ok(if passed {
@@ -89,13 +94,22 @@ pub(super) fn gate(context: &Context, args: &GateArgs) -> Result<Ending, WorkErr
     })
 }
 
+/// Opens a job to read it and says what is the matter with its files.
+pub(super) fn read_aloud(job: &Path) -> Result<Session, WorkError> {
+    let session = Session::read(job)?;
+    for warning in session.warnings() {
+        out::remark(&format!("Mind: {warning}"));
+    }
+    Ok(session)
+}
+
 const CAUTION: &str = "This is a record of checks and readings. It cannot prove that a unit is safe to energise.\nFollow local law and the maker's service information; mains work is for qualified people.";
 
 fn document(verdict: &GateVerdict) -> StageDoc {
     StageDoc {
         stage: verdict.stage,
         passed: verdict.permitted,
-        permits: verdict.permits.to_string(),
+        permits: verdict.permitted.then_some(verdict.permits),
         reasons: verdict
             .reasons
             .iter()

@@ -34,9 +34,13 @@ fn action(session: &Session, args: MeasureArgs) -> Result<Action, WorkError> {
                 "add --outcome passed, failed or not-fitted",
             )
         })?;
+        let volts = (args.volts.as_ref())
+            .map(|text| parse::number("--volts", text))
+            .transpose()?;
         return Ok(Action::Check {
             check,
             outcome: outcome_of(outcome),
+            volts,
             note: args.note,
         });
     }

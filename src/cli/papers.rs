@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::work::{Session, WorkError, write_slip};
+use crate::work::{WorkError, write_slip};
 
 use super::args::SlipArgs;
 use super::exit::Ending;
@@ -16,7 +16,7 @@ struct Written {
 }
 
 pub(super) fn slip(context: &Context, args: &SlipArgs) -> Result<Ending, WorkError> {
-    let session = Session::read(&args.job)?;
+    let session = super::gate::read_aloud(&args.job)?;
     let written = out::with_progress("cutting pictures", |progress| {
         write_slip(&session, args.out.as_deref(), progress)
     })?;

@@ -11,7 +11,7 @@ use super::summary;
 use super::view::GateLine;
 use super::words::{capital, counted, shown_short};
 use crate::board::BoardMap;
-use crate::record::{Stage, State, gate};
+use crate::record::{Stage, State, demand_words, gate};
 
 /// What the gate page says.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -26,6 +26,8 @@ pub struct GateView {
     pub sample: Option<String>,
     /// The five stages in order.
     pub stages: Vec<GateLine>,
+    /// What the shop demands of coverage and how far it is met.
+    pub demand: String,
     /// What is dangerous on this very unit.
     pub hazards: Vec<String>,
     /// The cautions before power, then those before work.
@@ -44,6 +46,7 @@ pub fn gate_view(state: &State, maps: &[BoardMap], sample: Option<&str>) -> Gate
         model: unit.map_or_else(String::new, |unit| unit.model.clone()),
         sample: sample.map(str::to_owned),
         stages: gate_lines(state, maps),
+        demand: demand_words(state, maps),
         hazards: summary::hazards(maps),
         cautions,
     }
@@ -111,6 +114,7 @@ pub fn gate_page(view: &GateView) -> String {
             }
         }
         footer {
+            p { (said(&view.demand)) }
             p {
                 "Blank is not measured, and unknown holds the gate shut. The crack hint opens and \
                  shuts nothing. A person decides, and signs."

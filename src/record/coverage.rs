@@ -145,6 +145,49 @@ fn of_board(state: &State, map: &BoardMap) -> BoardCoverage {
     }
 }
 
+/// What the shop demands of coverage and how far it is met, in one sentence or two: a demand that
+/// was lowered has to show beside what the gate says.
+#[must_use]
+pub fn demand_words(state: &State, maps: &[BoardMap]) -> String {
+    let demand = state.demand();
+    let (mut near, mut all) = ([0; 2], [0; 2]);
+    for map in maps
+        .iter()
+        .filter(|map| state.maps.contains_key(&map.board))
+    {
+        for (part, _, joint) in joints(map) {
+            let judged = usize::from(matches!(standing(state, &joint), Standing::Judged(_)));
+            if part.zone != Zone::Load {
+                near = [near[0] + judged, near[1] + 1];
+            }
+            all = [all[0] + judged, all[1] + 1];
+        }
+    }
+    let scale = if demand.least_px_per_mm > 0.0 {
+        format!(
+            " A look at a photo counts from {} px/mm on.",
+            demand.least_px_per_mm
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "The shop asks for {} % of the safety and supply joints before first power ({} of {} looked \
+         at) and {} % of all joints before closing up ({} of {}).{scale}",
+        percent(demand.before_power),
+        near[0],
+        near[1],
+        percent(demand.before_closing),
+        all[0],
+        all[1]
+    )
+}
+
+/// To a tenth, without a needless one.
+fn percent(share: f64) -> f64 {
+    (share * 1000.0).round() / 10.0
+}
+
 /// The far side of a pin in a hole, where somebody judged it.
 fn far_side(state: &State, pin: &Pin, mut joint: JointKey) -> Option<(Side, Standing)> {
     pin.drill?;

@@ -26,6 +26,38 @@ struct Touch {
     stale: Stale,
 }
 
+/// When something was written, by the order of the record and by its date.
+struct Moment {
+    position: usize,
+    /// Its date, where the clock that put it into order ran ahead of that: a bench whose clock is
+    /// wrong would put its readings after every rework to come.
+    doubted: Option<jiff::Timestamp>,
+}
+
+/// How far a clock may run ahead of its own date before the order it gives is doubted, ms.
+const TRUSTED_AHEAD_MS: i64 = 120_000;
+
+impl Moment {
+    fn of(position: usize, event: &Envelope) -> Self {
+        let at: Option<jiff::Timestamp> = event.at.parse().ok();
+        let ahead = |at: &jiff::Timestamp| {
+            let clock = i64::try_from(event.clock.ms).unwrap_or(i64::MAX);
+            clock.saturating_sub(at.as_millisecond()) > TRUSTED_AHEAD_MS
+        };
+        Self {
+            position,
+            doubted: at.filter(ahead),
+        }
+    }
+
+    fn is_before(&self, touch: &Touch) -> bool {
+        touch.position > self.position
+            || self.doubted.is_some_and(|at| {
+                (touch.stale.at.parse::<jiff::Timestamp>()).is_ok_and(|touched| touched > at)
+            })
+    }
+}
+
 impl Touches {
     /// Collects reworks, reseatings and reopenings.
     pub(super) fn of(
@@ -71,18 +103,18 @@ impl Touches {
         }
     }
 
-    fn of_board(&self, position: usize, board: &str) -> Option<Stale> {
-        newest_after(position, [self.everywhere.as_ref(), self.boards.get(board)])
+    fn of_board(&self, moment: &Moment, board: &str) -> Option<Stale> {
+        newest_after(moment, [self.everywhere.as_ref(), self.boards.get(board)])
     }
 
-    fn of_check(&self, position: usize, check: &CheckKind) -> Option<Stale> {
+    fn of_check(&self, moment: &Moment, check: &CheckKind) -> Option<Stale> {
         let any_board = self.boards.values().max_by_key(|touch| touch.position);
         let reaching = match check {
             // The whole unit works together in a function test: any touch makes it old.
             CheckKind::Function { .. } => [self.everywhere.as_ref(), any_board],
             _ => [self.checks.as_ref(), None],
         };
-        newest_after(position, reaching)
+        newest_after(moment, reaching)
     }
 }
 
@@ -95,11 +127,11 @@ fn touch(position: usize, event: &Envelope, reason: String) -> Touch {
     Touch { position, stale }
 }
 
-fn newest_after(position: usize, touches: [Option<&Touch>; 2]) -> Option<Stale> {
+fn newest_after(moment: &Moment, touches: [Option<&Touch>; 2]) -> Option<Stale> {
     touches
         .into_iter()
         .flatten()
-        .filter(|touch| touch.position > position)
+        .filter(|touch| moment.is_before(touch))
         .max_by_key(|touch| touch.position)
         .map(|touch| touch.stale.clone())
 }
@@ -126,7 +158,8 @@ pub(super) fn measurements(
     let mut current = BTreeMap::new();
     for (position, event) in counted {
         if let Event::Measured(measurement) = &event.what {
-            let stale = touches.of_board(*position, board_of_subject(&measurement.subject));
+            let moment = Moment::of(*position, event);
+            let stale = touches.of_board(&moment, board_of_subject(&measurement.subject));
             let entry = entry(*position, event, measurement.clone(), stale);
             let subject = measurement.subject.clone();
             replace(&mut current, subject, &measurement.replaces, entry);
@@ -143,7 +176,7 @@ pub(super) fn checks(
     let mut current = BTreeMap::new();
     for (position, event) in counted {
         if let Event::Checked(check) = &event.what {
-            let stale = touches.of_check(*position, &check.check);
+            let stale = touches.of_check(&Moment::of(*position, event), &check.check);
             let entry = entry(*position, event, check.clone(), stale);
             replace(&mut current, check.check.clone(), &check.replaces, entry);
         }

@@ -69,6 +69,10 @@ pub enum Event {
         board: String,
         /// SHA-256 of the map file, hex.
         sha256: String,
+        /// Whether places lie elsewhere on it than on the map before, so that photos of the board
+        /// which were aligned to that do not lie on this one.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        moved: bool,
         /// Adoptions that the author saw and replaces.
         replaces: Vec<EventId>,
     },

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::current::{Touches, checks, measurements};
-use super::event::{Envelope, Event, EventId};
+use super::event::{Envelope, Event, EventId, Verdict};
 use super::places;
 use super::state::{BoardAdoption, Flag, Logged, Note, PhotoState, State};
 
@@ -69,7 +69,10 @@ impl State {
             Event::Started(unit) => self.unit = Some(unit.clone()),
             Event::CoverageDemanded(demand) => self.demand = Some(demand.clone()),
             Event::ClosedUp { .. } => self.closed_up = Some(position),
-            Event::Reopened { .. } => self.reopened = Some(position),
+            Event::Reopened { .. } | Event::Reseated { .. } => self.reopened = Some(position),
+            Event::Judged(judgement) if judgement.verdict == Verdict::Reworked => {
+                self.reopened = Some(position);
+            }
             Event::Noted { text, photo } => self.notes.push(Note {
                 event: event.id,
                 by: event.by.clone(),
@@ -163,6 +166,7 @@ fn maps(counted: &[(usize, &Envelope)]) -> BTreeMap<String, BoardAdoption> {
             board,
             sha256,
             replaces,
+            ..
         } = &event.what
         {
             let adoption = maps.entry(board.clone()).or_default();
@@ -201,6 +205,13 @@ fn photos(counted: &[(usize, &Envelope)]) -> BTreeMap<String, PhotoState> {
                         .alignments
                         .retain(|(id, _)| !alignment.replaces.contains(id));
                     photo.alignments.push((event.id, alignment.clone()));
+                }
+            }
+            Event::MapAdopted {
+                board, moved: true, ..
+            } => {
+                for photo in photos.values_mut() {
+                    (photo.alignments).retain(|(_, alignment)| alignment.view.board != *board);
                 }
             }
             _ => {}

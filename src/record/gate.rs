@@ -9,9 +9,10 @@ use crate::board::{BoardMap, Zone};
 
 use super::address::{address, target_label};
 use super::coverage::{Standing, joints, standing};
-use super::event::{Check, CheckKind, Outcome, Severity, Stage, Verdict};
+use super::event::{Check, CheckKind, Outcome, Severity, Stage, Target, Verdict};
 use super::reason::Reason;
-use super::state::{Current, Flag, Mark, State};
+use super::state::{Current, Flag, Mark, PlaceState, State};
+use super::zones::{is_near_power, tells_zones};
 
 /// What the gate says of one stage.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -105,22 +106,28 @@ impl Gate<'_> {
         for check in CheckKind::BEFORE_POWER {
             self.check(&check, found);
         }
+        self.stored_charge(found);
+        self.rails_named(found);
         self.cold_rails(found);
         self.coverage(self.state.demand().before_power, true, found);
         self.marks(found, |mark| {
-            let severity = mark.severity.unwrap_or(match mark.place.verdict {
-                // Unknown is not OK: a fault of which nobody said how bad it is blocks.
-                Verdict::Faulty => Severity::BlocksPower,
-                _ => Severity::Cosmetic,
-            });
-            severity == Severity::BlocksPower
+            // Unknown is not OK: a fault of which nobody said how bad it is blocks, and so does a
+            // doubt about a place that power may reach.
+            let unknown = if mark.place.unnamed_fault || self.near_power(mark.place) {
+                Severity::BlocksPower
+            } else {
+                Severity::Cosmetic
+            };
+            mark.severity.unwrap_or(unknown) == Severity::BlocksPower
         });
+        self.not_judged(found);
+    }
+
+    fn near_power(&self, place: &PlaceState) -> bool {
+        is_near_power(self.all_maps, &place.target)
     }
 
     fn supply(&self, found: &mut Vec<Reason>) {
-        if self.maps.iter().all(|map| map.rails.is_empty()) {
-            found.push(Reason::NoRails);
-        }
         self.unloaded_rails(found);
     }
 
@@ -180,6 +187,37 @@ impl Gate<'_> {
         self.rails_before(closed_up, found);
     }
 
+    /// Without a rail nothing is measured before first power, nor after it.
+    fn rails_named(&self, found: &mut Vec<Reason>) {
+        if self.maps.iter().all(|map| map.rails.is_empty()) {
+            found.push(Reason::NoRails);
+        }
+    }
+
+    /// What the meter showed belongs to the check of stored charge: it is measured, not computed.
+    fn stored_charge(&self, found: &mut Vec<Reason>) {
+        let checks = self.state.checks.get(&CheckKind::StoredCharge);
+        let unsaid = |check: &Current<Check>| {
+            check.stale.is_none()
+                && check.what.outcome == Outcome::Passed
+                && check.what.volts.is_none()
+        };
+        if checks.is_some_and(|checks| checks.iter().any(unsaid)) {
+            found.push(Reason::StoredChargeUnsaid);
+        }
+    }
+
+    /// Pieces and parts that power may reach and of which somebody said that they cannot be
+    /// judged. Joints are asked for by the coverage.
+    fn not_judged(&self, found: &mut Vec<Reason>) {
+        for place in self.state.places.values() {
+            let counts = matches!(place.target, Target::Unit { .. } | Target::Part { .. });
+            if counts && place.cannot_be_judged && !place.is_mark() && self.near_power(place) {
+                found.push(self.open(place, place.severity()));
+            }
+        }
+    }
+
     /// What is the matter with the record itself.
     fn record(&self, found: &mut Vec<Reason>) {
         let state = self.state;
@@ -218,8 +256,9 @@ impl Gate<'_> {
             .iter()
             .filter(|flag| matches!(flag, Flag::Clash { .. }))
             .count();
-        if clashes > 0 {
-            found.push(Reason::RecordAltered { count: clashes });
+        let altered = clashes + state.broken_links;
+        if altered > 0 {
+            found.push(Reason::RecordAltered { count: altered });
         }
     }
 
@@ -277,6 +316,13 @@ impl Gate<'_> {
         if share == 0.0 {
             return;
         }
+        let no_data = |map: &&&BoardMap| {
+            let no_joints = joints(map).next().is_none();
+            no_joints || (before_power && !tells_zones(map))
+        };
+        let boards: Vec<String> = (self.maps.iter().filter(no_data))
+            .map(|map| map.board.clone())
+            .collect();
         let mut any = false;
         for map in &self.maps {
             let asked: Vec<_> = joints(map)
@@ -305,8 +351,11 @@ impl Gate<'_> {
                 });
             }
         }
-        if !any && !self.maps.is_empty() {
-            found.push(Reason::CoverageNoData { before_power });
+        if !boards.is_empty() || (!any && !self.maps.is_empty()) {
+            found.push(Reason::CoverageNoData {
+                before_power,
+                boards,
+            });
         }
     }
 
@@ -316,19 +365,20 @@ impl Gate<'_> {
             if mark.place.is_accepted() || !holds(&mark) {
                 continue;
             }
-            found.push(Reason::MarkOpen {
-                target: mark.place.target.clone(),
-                label: target_label(&mark.place.target, self.all_maps, self.state),
-                verdict: mark.place.verdict,
-                severity: mark.severity,
-                faults: mark
-                    .place
-                    .faults
-                    .iter()
-                    .map(|f| f.fault.words().to_owned())
-                    .collect(),
-                contradicted: mark.place.contradicted,
-            });
+            found.push(self.open(mark.place, mark.severity));
+        }
+    }
+
+    fn open(&self, place: &PlaceState, severity: Option<Severity>) -> Reason {
+        Reason::MarkOpen {
+            target: place.target.clone(),
+            label: target_label(&place.target, self.all_maps, self.state),
+            verdict: place.verdict,
+            severity,
+            faults: (place.faults.iter())
+                .map(|fault| fault.fault.words().to_owned())
+                .collect(),
+            contradicted: place.contradicted,
         }
     }
 }

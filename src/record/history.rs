@@ -229,8 +229,12 @@ fn checked(check: &Check) -> String {
         (CheckKind::StoredCharge, Outcome::Passed) => "done",
         (_, outcome) => outcome.words(),
     };
+    let volts = check
+        .volts
+        .map(|volts| format!(", {volts} V"))
+        .unwrap_or_default();
     with_remark(
-        format!("Checked {}: {outcome}", check.check.words()),
+        format!("Checked {}: {outcome}{volts}", check.check.words()),
         &check.note,
     )
 }

@@ -21,9 +21,12 @@ mod unhinted;
 mod weak;
 mod words;
 mod workmanship;
+mod zones;
 
 pub use address::target_label;
-pub use coverage::{BoardCoverage, Covered, PartCoverage, coverage, joint_of, joints};
+pub use coverage::{
+    BoardCoverage, Covered, PartCoverage, coverage, demand_words, joint_of, joints,
+};
 pub use event::{
     Alignment, BenchId, Check, CheckKind, Clock, Coverage, Envelope, Event, EventId, Evidence,
     Fault, FaultKind, JointKey, Judgement, Matched, Measurement, Outcome, PhotoFacts, PhotoId,
@@ -43,3 +46,4 @@ pub use state::{
 pub use unhinted::{EyeAndHint, eye_and_hint, is_unhinted};
 pub use weak::{WeakPlace, WeakSpot, weak_label, weak_spots, write_watch_notes};
 pub use workmanship::{Blocks, Need, Workmanship};
+pub use zones::is_near_power;

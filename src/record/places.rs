@@ -45,7 +45,7 @@ pub(super) fn build(counted: &[(usize, &Envelope)]) -> BTreeMap<PlaceKey, PlaceS
 
 fn place(story: &[Told<'_>], replaced_lists: &[Vec<EventId>]) -> Option<PlaceState> {
     let mut replaced = vec![false; story.len()];
-    let mut standing: Vec<Vec<Fault>> = Vec::with_capacity(story.len());
+    let mut standing: Vec<Faults> = Vec::with_capacity(story.len());
     for (index, told) in story.iter().enumerate() {
         let list = &replaced_lists[told.replaces];
         // A judgement replaces only what sorts before it.
@@ -65,21 +65,34 @@ fn place(story: &[Told<'_>], replaced_lists: &[Vec<EventId>]) -> Option<PlaceSta
     summarise(story, &current, &standing)
 }
 
+/// The faults that stand after a judgement.
+#[derive(Default)]
+struct Faults {
+    named: Vec<Fault>,
+    /// Whether somebody said faulty and told it in words alone.
+    unnamed: bool,
+}
+
 /// The faults that stand after a judgement. One that names none of its own keeps those it
 /// replaced, unless it says that no fault was seen; a rework and its acceptance keep them beside
 /// their own, so that the line keeps its story and nothing is accepted by leaving it out.
-fn faults_after(judgement: &Judgement, earlier: &[usize], standing: &[Vec<Fault>]) -> Vec<Fault> {
+fn faults_after(judgement: &Judgement, earlier: &[usize], standing: &[Faults]) -> Faults {
     let keeps = match judgement.verdict {
         Verdict::NoFaultSeen => false,
         Verdict::Reworked | Verdict::Accepted => true,
         Verdict::CannotBeJudged | Verdict::Suspect | Verdict::Faulty => judgement.faults.is_empty(),
     };
-    let mut faults = judgement.faults.clone();
+    let mut faults = Faults {
+        named: judgement.faults.clone(),
+        unnamed: false,
+    };
     if keeps {
         for index in earlier {
-            add_faults(&mut faults, &standing[*index]);
+            add_faults(&mut faults.named, &standing[*index].named);
+            faults.unnamed |= standing[*index].unnamed;
         }
     }
+    faults.unnamed |= judgement.verdict == Verdict::Faulty && faults.named.is_empty();
     faults
 }
 
@@ -93,12 +106,12 @@ fn add_faults(faults: &mut Vec<Fault>, more: &[Fault]) {
     }
 }
 
-fn summarise(story: &[Told<'_>], current: &[usize], standing: &[Vec<Fault>]) -> Option<PlaceState> {
+fn summarise(story: &[Told<'_>], current: &[usize], standing: &[Faults]) -> Option<PlaceState> {
     let newest = &story[*current.last()?];
     let judgements = || current.iter().map(|index| story[*index].judgement);
     let mut faults = Vec::new();
     for index in current {
-        add_faults(&mut faults, &standing[*index]);
+        add_faults(&mut faults, &standing[*index].named);
     }
     let shown = current.iter().rev().map(|index| story[*index].judgement);
     let with_spot = shown.clone().find(|judgement| judgement.seen_on.is_some());
@@ -133,15 +146,17 @@ fn summarise(story: &[Told<'_>], current: &[usize], standing: &[Vec<Fault>]) -> 
         at: newest.event.at.clone(),
         current: current.iter().map(|index| story[*index].event.id).collect(),
         story: story.iter().map(|told| told.event.id).collect(),
+        unnamed_fault: current.iter().any(|index| standing[*index].unnamed),
         faults,
     })
 }
 
 /// Whether current judgements differ in verdict or faults. Two suspicions with different faults
 /// do not contradict each other: both ask for a second look, and their faults add up.
-fn contradicted(story: &[Told<'_>], current: &[usize], standing: &[Vec<Fault>]) -> bool {
+fn contradicted(story: &[Told<'_>], current: &[usize], standing: &[Faults]) -> bool {
     let facts = |index: usize| {
         let mut faults: Vec<_> = standing[index]
+            .named
             .iter()
             .map(|fault| (fault.fault, fault.severity))
             .collect();

@@ -42,9 +42,9 @@ pub enum Reason {
         /// How many.
         count: usize,
     },
-    /// Different events carry one identity.
+    /// Different events carry one identity, or lines do not follow from those before them.
     RecordAltered {
-        /// How many identities.
+        /// How many.
         count: usize,
     },
     /// No adopted map names a rail.
@@ -68,6 +68,8 @@ pub enum Reason {
         /// What happened since.
         stale: Stale,
     },
+    /// Stored charge was found in order without saying what the meter showed.
+    StoredChargeUnsaid,
     /// *Not fitted* was entered without saying why.
     CheckNeedsNote {
         /// Which.
@@ -135,10 +137,12 @@ pub enum Reason {
         /// What people call them.
         labels: Vec<String>,
     },
-    /// Coverage is demanded and there is no joint to judge.
+    /// Coverage is demanded and a map does not tell which joints are to be judged.
     CoverageNoData {
         /// Whether only the safety and supply areas are asked for.
         before_power: bool,
+        /// The boards; none where it is said of all of them together.
+        boards: Vec<String>,
     },
     /// A mark that has not been accepted.
     MarkOpen {
@@ -180,6 +184,7 @@ impl fmt::Display for Reason {
             | Self::CheckFailed { .. }
             | Self::CheckStale { .. }
             | Self::CheckNeedsNote { .. }
+            | Self::StoredChargeUnsaid
             | Self::NoFunctionTest
             | Self::CheckBeforeClosing { .. } => self.check_sentence(f),
             Self::ReadingMissing { .. }
@@ -230,13 +235,15 @@ impl Reason {
             ),
             Self::UnreadableLines { count } => write!(
                 f,
-                "{count} line(s) of the journal cannot be read, and each may hold a mark. Verify \
-                 the job and bring the journal back from a copy."
+                "{count} line(s) of the journal cannot be read or have not arrived whole, and each \
+                 may hold a mark. Wait until the folder has synced; else verify the job and bring \
+                 the journal back from a copy."
             ),
             Self::RecordAltered { count } => write!(
                 f,
-                "{count} event(s) of the record exist in two different forms: a journal file was \
-                 altered. Verify the job and bring the journal back from a copy."
+                "{count} entries of the record exist in two different forms or do not follow from the \
+                 entry before: a journal file was altered. Verify the job and bring the journal back \
+                 from a copy."
             ),
             Self::NoRails => write!(
                 f,
@@ -249,8 +256,8 @@ impl Reason {
             ),
             Self::OpenedSinceClosing => write!(
                 f,
-                "The unit was opened again after it was closed up. Close it up and repeat the \
-                 closing checks."
+                "The unit was opened again after it was closed up, or something on it was reworked \
+                 or reseated. Close it up and repeat the closing checks."
             ),
             _ => Ok(()),
         }
@@ -283,6 +290,11 @@ impl Reason {
                 f,
                 "Recorded as not fitted without saying why: {}. Record it again with a note.",
                 check.words()
+            ),
+            Self::StoredChargeUnsaid => write!(
+                f,
+                "Stored charge is recorded as passed without what the meter showed. Measure it and \
+                 record the volts."
             ),
             Self::NoFunctionTest => {
                 write!(
@@ -386,18 +398,10 @@ impl Reason {
                     more => write!(f, " and {more} more."),
                 }
             }
-            Self::CoverageNoData { before_power: true } => write!(
-                f,
-                "No adopted map says which joints belong to the safety and supply areas, so there \
-                 is no data on whether they were looked at. Mark the zones of the parts in the map."
-            ),
             Self::CoverageNoData {
-                before_power: false,
-            } => write!(
-                f,
-                "The adopted maps hold no joints, so there is no data on whether they were looked \
-                 at. Add parts and pins to the map."
-            ),
+                before_power,
+                boards,
+            } => no_data_sentence(f, *before_power, boards),
             _ => self.mark_sentence(f),
         }
     }
@@ -432,5 +436,30 @@ impl Reason {
             }
             _ => Ok(()),
         }
+    }
+}
+
+fn no_data_sentence(
+    f: &mut fmt::Formatter<'_>,
+    before_power: bool,
+    boards: &[String],
+) -> fmt::Result {
+    match boards {
+        [] => write!(f, "No adopted map says")?,
+        [board] => write!(f, "The map of board {board} does not say")?,
+        several => write!(f, "The maps of boards {} do not say", several.join(", "))?,
+    }
+    if before_power {
+        write!(
+            f,
+            " which joints belong to the safety and supply areas, so there is no data on whether \
+             they were looked at. Add parts and pins to the map and mark the zones of the parts."
+        )
+    } else {
+        write!(
+            f,
+            " which joints there are, so there is no data on whether they were looked at. Add \
+             parts and pins to the map."
+        )
     }
 }

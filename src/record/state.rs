@@ -32,13 +32,17 @@ pub struct State {
     pub notes: Vec<Note>,
     /// Position in `log` of the newest counted *closed up*.
     pub closed_up: Option<usize>,
-    /// Position in `log` of the newest counted *reopened*.
+    /// Position in `log` of the newest counted event after which the unit was not as it was closed
+    /// up: it was opened, something was reworked, or a part was reseated.
     pub reopened: Option<usize>,
     /// Events of a newer version: kept, shown, and the gate stays shut while there are any.
     pub unknown: Vec<EventId>,
-    /// Lines of journal files that could not be read. Set by whoever read the files; the gate
-    /// stays shut while there are any, for each may have held a mark.
+    /// Lines of journal files that could not be read, or have not arrived whole. Set by whoever
+    /// read the files; the gate stays shut while there are any, for each may have held a mark.
     pub unreadable_lines: usize,
+    /// Lines that do not follow from the line before them in their file: something was changed
+    /// or taken away there. Set by whoever read the files; the gate stays shut.
+    pub broken_links: usize,
     /// What a person should know about the record itself.
     pub flags: Vec<Flag>,
     /// Every event once, in the order of the merged record, with whether it counts.
@@ -173,6 +177,8 @@ pub struct PlaceState {
     /// Faults that stand: those of the current judgements and, where a judgement names none of
     /// its own or tells of rework, those it replaced. Each kind once, with its worst severity.
     pub faults: Vec<Fault>,
+    /// Whether a fault stands that somebody told in words alone, so that nobody said how bad it is.
+    pub unnamed_fault: bool,
     /// Whether current judgements differ.
     pub contradicted: bool,
     /// Whether any current judgement says that the place cannot be judged.
@@ -381,6 +387,30 @@ impl State {
         self.log.iter().find(|logged| logged.event.id == id)
     }
 
+    /// The verdict of a judgement; `None` where the event is none.
+    #[must_use]
+    pub fn verdict_of(&self, id: EventId) -> Option<Verdict> {
+        match &self.event(id)?.event.what {
+            Event::Judged(judgement) => Some(judgement.verdict),
+            _ => None,
+        }
+    }
+
+    /// Whether a photo came into the job before the newest rework of a place, and so does not
+    /// show it.
+    #[must_use]
+    pub fn came_in_before_rework(&self, target: &Target, photo: &PhotoId) -> bool {
+        let position = |id: EventId| self.log.iter().position(|logged| logged.event.id == id);
+        let reworked = (self.place(target))
+            .and_then(|place| {
+                let mut story = place.story.iter().rev();
+                story.find(|id| self.verdict_of(**id) == Some(Verdict::Reworked))
+            })
+            .and_then(|id| position(*id));
+        let added = (self.photos.get(photo)).and_then(|photo| position(photo.added));
+        reworked.is_some() && added < reworked
+    }
+
     /// The newest event of this bench that counts and can be undone: what *undo* withdraws.
     /// The start of the job and events of a newer version are not undone.
     #[must_use]
@@ -436,6 +466,7 @@ impl PlaceState {
     #[must_use]
     pub fn is_mark(&self) -> bool {
         !self.faults.is_empty()
+            || self.unnamed_fault
             || self.contradicted
             || matches!(
                 self.verdict,

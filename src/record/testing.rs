@@ -40,6 +40,7 @@ pub(crate) fn map() -> BoardMap {
             },
             cold_min_ohm: Some(100.0),
             ripple_max_mv_pp: Some(120.0),
+            amperes_max: None,
         }],
         test_points: vec![TestPoint {
             name: "TP3".to_owned(),
@@ -203,9 +204,11 @@ pub(crate) fn test_point(gain: &str, millivolts: f64) -> Event {
 }
 
 pub(crate) fn check(check: CheckKind, outcome: Outcome, note: &str) -> Event {
+    let volts = (check == CheckKind::StoredCharge).then_some(0.3);
     Event::Checked(Check {
         check,
         outcome,
+        volts,
         note: note.to_owned(),
         replaces: Vec::new(),
     })
@@ -229,6 +232,7 @@ pub(crate) fn finished_job(bench: &mut Bench) -> Vec<Envelope> {
         Event::MapAdopted {
             board: "main".to_owned(),
             sha256: "aa".repeat(32),
+            moved: false,
             replaces: Vec::new(),
         },
         Event::Judged(judge(&all, Verdict::NoFaultSeen, &[])),

@@ -5,9 +5,10 @@ use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use crate::record::{Clock, Envelope, State, fold_at};
+use crate::record::{BenchId, Clock, Envelope, State, fold_at};
 
 use super::error::{StoreError, io_error};
+use super::files::sha256_hex;
 
 /// What the journal files of a job hold.
 #[derive(Debug, Clone, Default)]
@@ -84,16 +85,18 @@ impl Readout {
     #[must_use]
     pub fn fold(&self, now_ms: Option<u64>) -> State {
         let mut state = fold_at(self.events.iter().cloned(), now_ms);
-        state.unreadable_lines = self
-            .problems
-            .iter()
-            .filter(|problem| {
-                matches!(
-                    problem.kind,
-                    ProblemKind::BrokenLine | ProblemKind::NotAFile
-                )
-            })
-            .count();
+        let count = |of: &dyn Fn(ProblemKind) -> bool| {
+            let kinds = self.problems.iter().map(|problem| problem.kind);
+            kinds.filter(|kind| of(*kind)).count()
+        };
+        // What has not arrived whole may hold a mark like what cannot be read.
+        state.unreadable_lines = count(&|kind| {
+            matches!(
+                kind,
+                ProblemKind::BrokenLine | ProblemKind::NotAFile | ProblemKind::TornTail
+            )
+        });
+        state.broken_links = count(&|kind| kind == ProblemKind::BrokenChain);
         state
     }
 }
@@ -184,29 +187,81 @@ pub(super) fn read_journals(folder: &Path) -> Result<Readout, StoreError> {
     };
     for path in files {
         let lines = Lines::read(&path)?;
-        for (index, line) in lines.whole().enumerate() {
-            match parse(line) {
-                Ok(event) => {
-                    readout.greatest = readout.greatest.max(event.clock);
-                    readout.events.push(event);
-                }
-                Err(why) => readout.problems.push(Problem {
-                    path: path.clone(),
-                    line: Some(index + 1),
-                    kind: ProblemKind::BrokenLine,
-                    text: format!(
-                        "the line cannot be understood ({why}) and was left out. Bring the file \
-                         back from a copy."
-                    ),
-                }),
-            }
-        }
+        readout.take(&path, &lines);
         readout.problems.extend(torn_tail(&path, &lines));
     }
     Ok(readout)
 }
 
-pub(super) fn torn_tail(path: &Path, lines: &Lines) -> Option<Problem> {
+impl Readout {
+    /// Takes the events of a file. Each line has to follow from the one before it: by number,
+    /// clock, bench and hash.
+    fn take(&mut self, path: &Path, lines: &Lines) {
+        let problem = |index: usize, kind, text| Problem {
+            path: path.to_owned(),
+            line: Some(index + 1),
+            kind,
+            text,
+        };
+        // Nothing is said of what follows a line that cannot be understood: that was named.
+        let mut prev = Some(String::new());
+        let mut before: Option<(BenchId, Clock, u64)> = None;
+        for (index, line) in lines.whole().enumerate() {
+            match parse(line) {
+                Ok(event) => {
+                    let breaks = breaks(&event, index, prev.as_deref(), before);
+                    if !breaks.is_empty() {
+                        let text =
+                            format!("{}. Compare with a copy of the file.", breaks.join("; "));
+                        let broken = problem(index, ProblemKind::BrokenChain, text);
+                        self.problems.push(broken);
+                    }
+                    before = Some((event.bench, event.clock, event.seq));
+                    self.greatest = self.greatest.max(event.clock);
+                    self.events.push(event);
+                }
+                Err(why) => {
+                    let text = format!(
+                        "the line cannot be understood ({why}) and was left out. Bring the file \
+                         back from a copy."
+                    );
+                    let broken = problem(index, ProblemKind::BrokenLine, text);
+                    self.problems.push(broken);
+                    prev = None;
+                    continue;
+                }
+            }
+            prev = Some(sha256_hex(line));
+        }
+    }
+}
+
+/// What speaks against an entry following from the one before it in its file.
+fn breaks(
+    event: &Envelope,
+    index: usize,
+    prev: Option<&str>,
+    before: Option<(BenchId, Clock, u64)>,
+) -> Vec<&'static str> {
+    let mut breaks = Vec::new();
+    if prev.is_some_and(|prev| event.prev != prev) {
+        breaks.push("the line before it was changed, added or taken away");
+    }
+    if event.seq != index as u64 {
+        breaks.push("its number is not its place in the file");
+    }
+    if let Some((bench, clock, seq)) = before {
+        if event.bench != bench {
+            breaks.push("another bench wrote it");
+        }
+        if (event.clock, event.seq) <= (clock, seq) {
+            breaks.push("its clock does not rise");
+        }
+    }
+    breaks
+}
+
+fn torn_tail(path: &Path, lines: &Lines) -> Option<Problem> {
     (!lines.tail().is_empty()).then(|| Problem {
         path: path.to_owned(),
         line: Some(lines.whole().count() + 1),

@@ -9,7 +9,7 @@ use super::error::{StoreError, io_error};
 use super::files::sha256_hex;
 use super::home::Home;
 use super::job::Job;
-use super::read::{Lines, Problem, ProblemKind, journal_files, parse, torn_tail};
+use super::read::{Lines, Problem, ProblemKind, read_journals};
 
 /// Looks at everything in the job and reports each difference from what was recorded. An empty
 /// list means that nothing was changed since, as far as the record itself can tell: the files
@@ -31,14 +31,9 @@ pub fn verify_with(job: &Job, home: Option<&Home>) -> Result<Vec<Problem>, Store
     if let Some(home) = home {
         ends(job, home, &mut problems)?;
     }
-    let (files, not_files) = journal_files(&job.journal_folder())?;
-    problems.extend(not_files);
-    let mut events: Vec<Envelope> = Vec::new();
-    for path in files {
-        let lines = Lines::read(&path)?;
-        chain(&path, &lines, &mut events, &mut problems);
-        problems.extend(torn_tail(&path, &lines));
-    }
+    let readout = read_journals(&job.journal_folder())?;
+    problems.extend(readout.problems);
+    let events = readout.events;
     for event in &events {
         match &event.what {
             Event::PhotoAdded(facts) => match job.photo_path(facts) {
@@ -95,54 +90,6 @@ fn ends(job: &Job, home: &Home, problems: &mut Vec<Problem>) -> Result<(), Store
         });
     }
     Ok(())
-}
-
-/// Each line follows from the one before it: number, clock, bench and hash.
-fn chain(path: &Path, lines: &Lines, events: &mut Vec<Envelope>, problems: &mut Vec<Problem>) {
-    let mut report = |line: usize, kind, text: String| {
-        problems.push(Problem {
-            path: path.to_owned(),
-            line: Some(line),
-            kind,
-            text,
-        });
-    };
-    let mut prev = String::new();
-    let mut before: Option<Envelope> = None;
-    for (index, line) in lines.whole().enumerate() {
-        let number = index + 1;
-        match parse(line) {
-            Ok(event) => {
-                let mut breaks = Vec::new();
-                if event.prev != prev {
-                    breaks.push("the line before it was changed, added or taken away");
-                }
-                if event.seq != index as u64 {
-                    breaks.push("its number is not its place in the file");
-                }
-                if let Some(before) = &before {
-                    if event.bench != before.bench {
-                        breaks.push("another bench wrote it");
-                    }
-                    if (event.clock, event.seq) <= (before.clock, before.seq) {
-                        breaks.push("its clock does not rise");
-                    }
-                }
-                if !breaks.is_empty() {
-                    let text = format!("{}. Compare with a copy of the file.", breaks.join("; "));
-                    report(number, ProblemKind::BrokenChain, text);
-                }
-                before = Some(event.clone());
-                events.push(event);
-            }
-            Err(why) => {
-                let text =
-                    format!("cannot be understood ({why}). Bring the file back from a copy.");
-                report(number, ProblemKind::BrokenLine, text);
-            }
-        }
-        prev = sha256_hex(line);
-    }
 }
 
 fn file(path: &Path, sha256: &str, what: &str, problems: &mut Vec<Problem>) {

@@ -65,6 +65,8 @@ pub enum Action {
         check: CheckKind,
         /// How it came out.
         outcome: Outcome,
+        /// What the meter showed, V: for stored charge.
+        volts: Option<f64>,
         /// Remark.
         note: String,
     },

@@ -12,7 +12,7 @@ use crate::progress::Progress;
 use crate::record::{Evidence, PhotoId};
 
 use super::error::WorkError;
-use super::plan::{map_of, side_word};
+use super::plan::{laid_twice, map_of, side_word};
 use super::session::Session;
 
 /// The hint on a photo that belongs to no job.
@@ -62,6 +62,9 @@ pub fn spots_of(session: &Session, photo: &PhotoId) -> Result<Vec<JointSpot>, Wo
             "align it with landmarks first (benchglass align), or give --joints with a loose photo",
         ));
     };
+    if state.contradicted() {
+        return Err(laid_twice(&state.facts.name));
+    }
     let map = map_of(session.maps(), &alignment.view.board)?;
     let spots = spots_on_photo(
         map,

@@ -60,6 +60,14 @@ fn photo_of<'a>(state: &'a State, photo: &str) -> Result<&'a PhotoState, WorkErr
     })
 }
 
+/// Two benches laid a photo on the board in two ways at once: nobody can tell what it shows where.
+pub(super) fn laid_twice(name: &str) -> WorkError {
+    WorkError::refused(
+        format!("{name} lies on the map in two ways at once, as two benches laid it"),
+        "align it again: that settles which holds",
+    )
+}
+
 /// Fits the landmarks and records the fit.
 pub(super) fn alignment(
     state: &State,

@@ -61,7 +61,7 @@ impl Session {
             .map(|path| usable_map(path))
             .collect::<Result<Vec<_>, _>>()?;
         let job = match Job::create(dir) {
-            // A start that was cut off before it wrote anything is taken up again.
+            // A start that was cut off before it said what unit it is for is taken up again.
             Err(StoreError::JobExists { .. }) => Job::open(dir)?,
             made => made?,
         };
@@ -70,18 +70,23 @@ impl Session {
         };
         let there = job.read()?;
         let broken = there.problems.iter().any(|problem| !problem.kind.is_note());
-        if !there.events.is_empty() || broken {
+        let started = there.fold(None).unit.is_some();
+        if started || broken {
             return Err(exists().into());
         }
         let mut session = Self::writing(job, by, Wait::Briefly)?;
         // Another start may have been waited for.
-        if !session.state.log.is_empty() {
+        if session.state.unit.is_some() {
             return Err(exists().into());
         }
-        session.record(Event::Started(unit))?;
-        for (map, _) in maps {
-            let event = session.adoption(&map)?;
+        // The unit comes last: where anything went wrong before, the gate has no unit, and the
+        // start can be made again.
+        for (map, _) in &maps {
+            let event = session.adoption(map)?;
             session.record(event)?;
+        }
+        session.record(Event::Started(unit))?;
+        for (map, _) in &maps {
             let other = adopting::other_model(&session.state, &map.map);
             session.warnings.extend(other);
         }
@@ -272,6 +277,7 @@ impl Session {
             Action::AdoptMap { path } => {
                 let (map, mut cautions) = usable_map(&path)?;
                 cautions.extend(adopting::left_behind(state, &map.map));
+                cautions.extend(adopting::to_align_again(state, maps, &map.map));
                 cautions.extend(adopting::other_model(state, &map.map));
                 Planned {
                     event: self.adoption(&map)?,
@@ -313,8 +319,9 @@ impl Session {
             Action::Check {
                 check,
                 outcome,
+                volts,
                 note,
-            } => plan::check(state, check, outcome, note)?,
+            } => plan::check(state, check, outcome, volts, note)?,
             Action::Reopen { board, reason } => {
                 if let Some(board) = &board {
                     map_of(maps, board)?;
@@ -369,6 +376,7 @@ impl Session {
         Ok(Event::MapAdopted {
             board: file.map.board.clone(),
             sha256: file.sha256.clone(),
+            moved: adopting::moved_mm(&self.maps, &file.map).is_some(),
             replaces,
         })
     }

@@ -11,4 +11,5 @@ mod map_make; // a board map made by a file of edits
 mod maps; // imports with questions, the library, differences, weak spots
 mod matching; // photos aligned by themselves, here and on the next unit
 mod tour;
+mod trusted; // what the record may be trusted for: two benches, files cut off or altered, photos of before
 mod truth; // the whole job on the sample boards that are kept with the project

@@ -17,6 +17,7 @@ fn map(rails: &[(&str, f64, f64)], test_points: Vec<TestPoint>) -> BoardMap {
         loaded: Limits { min, max },
         cold_min_ohm: None,
         ripple_max_mv_pp: None,
+        amperes_max: None,
     });
     BoardMap {
         schema: 1,
@@ -46,6 +47,7 @@ fn held(map: &BoardMap, readings: &[(Subject, &[(Expect, f64)])], stage: Stage) 
     let adopted = Event::MapAdopted {
         board: "main".to_owned(),
         sha256: "aa".repeat(32),
+        moved: false,
         replaces: Vec::new(),
     };
     let measured = readings.iter().map(|(subject, values)| {

@@ -296,6 +296,13 @@ impl Diff {
                     &mv(a.ripple_max_mv_pp),
                     &mv(b.ripple_max_mv_pp),
                 );
+                let amperes = |v: Option<f64>| v.map_or(String::new(), |v| format!("{v} A"));
+                diff.value(
+                    place,
+                    "greatest current",
+                    &amperes(a.amperes_max),
+                    &amperes(b.amperes_max),
+                );
             },
         );
     }

@@ -365,6 +365,7 @@ fn a_finished_map_passes_the_linter_and_its_own_parser() {
                 },
                 cold_min_ohm: Some(80.0),
                 ripple_max_mv_pp: None,
+                amperes_max: None,
             },
         })
         .unwrap();

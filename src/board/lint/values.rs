@@ -77,10 +77,18 @@ fn volts_in(name: &str) -> Option<f64> {
 }
 
 fn rail_extras(rail: &Rail, findings: &mut Vec<Finding>) {
+    if rail.cold_min_ohm.is_none() {
+        Kind::warning(findings, "rails").add(
+            rail_place(rail),
+            "no least resistance is stated, so the gate stays shut before first power",
+            "measure a unit that is in order, power off and stored charge gone, and give cold_min_ohm",
+        );
+    }
     let mut kind = Kind::error(findings, "rails");
     let extras = [
         ("cold_min_ohm", rail.cold_min_ohm),
         ("ripple_max_mv_pp", rail.ripple_max_mv_pp),
+        ("amperes_max", rail.amperes_max),
     ];
     for (what, value) in extras {
         if let Some(value) = value.filter(|v| *v <= 0.0) {

@@ -121,8 +121,8 @@ pub(crate) struct MeasureArgs {
     /// State of the supply for a rail reading.
     #[arg(long, value_enum)]
     pub mode: Option<ModeArg>,
-    /// Volts, direct.
-    #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]
+    /// Volts, direct; with `--check stored-charge`, what the meter showed.
+    #[arg(long, allow_hyphen_values = true, conflicts_with = "function")]
     pub volts: Option<String>,
     /// Millivolts peak-to-peak.
     #[arg(long, allow_hyphen_values = true, conflicts_with_all = ["check", "function"])]

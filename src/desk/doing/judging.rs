@@ -2,7 +2,7 @@
 
 use crate::desk::app::Desk;
 use crate::desk::model::{Bench, FaultOn, Pending};
-use crate::record::{Fault, FaultKind, Target, Verdict};
+use crate::record::{Fault, FaultKind, PhotoId, Target, Verdict};
 use crate::work::{Action, Wish, evidence, usual_severity};
 
 impl Desk {
@@ -204,11 +204,20 @@ impl Desk {
         wish.faults = faults;
         wish.obstacle = obstacle.trim().to_owned();
         wish.note = note.trim().to_owned();
-        if seen {
-            wish.photo = bench.photo.clone();
+        // A photo of before a rework does not show it: what is said then is a look at the board.
+        let shows_rework = |photo: &PhotoId| {
+            let state = bench.session.state();
+            !(wish.targets.iter()).any(|target| state.came_in_before_rework(target, photo))
+        };
+        let photo = bench.photo.clone().filter(|_| seen);
+        let older = photo.as_ref().is_some_and(|photo| !shows_rework(photo));
+        let older = older && verdict != Verdict::Reworked;
+        if !older {
+            wish.photo = photo;
         }
         if let [only] = chosen.as_slice()
             && (seen || !on_photo)
+            && !older
         {
             let stop = &bench.stops[*only];
             wish.evidence = bench
@@ -219,6 +228,13 @@ impl Desk {
             }
         }
         let recorded = self.record(Action::Judge(wish));
+        if recorded && older {
+            self.model.tell(
+                "The photo on the table came in before the rework: this was written down as a look at the board itself.",
+                "Undo it if you did not look there, and add a photo taken after the rework.",
+                false,
+            );
+        }
         if recorded && left_out > 0 {
             let (joints, have) = if left_out == 1 {
                 ("joint", "has")

@@ -209,6 +209,7 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
                 loaded,
                 cold_min_ohm: number(&text(making, "rail ohm")),
                 ripple_max_mv_pp: number(&text(making, "rail ripple")),
+                amperes_max: None,
             },
         }));
     }

@@ -57,7 +57,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
             let rows: Vec<Row> = map
                 .rails
                 .iter()
-                .filter_map(|rail| rail_row(map, rail, mode))
+                .map(|rail| rail_row(map, rail, mode))
                 .collect();
             section(
                 ui,
@@ -103,10 +103,10 @@ fn section(
     }
 }
 
-fn rail_row(map: &BoardMap, rail: &Rail, mode: ReadingMode) -> Option<Row> {
+fn rail_row(map: &BoardMap, rail: &Rail, mode: ReadingMode) -> Row {
     let wanted = |quantity, min, max| Wanted { quantity, min, max };
     let list = match mode {
-        ReadingMode::Cold => vec![wanted(Expect::Ohm, Some(rail.cold_min_ohm?), None)],
+        ReadingMode::Cold => vec![wanted(Expect::Ohm, rail.cold_min_ohm, None)],
         ReadingMode::Unloaded => {
             vec![wanted(
                 Expect::VoltsDc,
@@ -124,10 +124,14 @@ fn rail_row(map: &BoardMap, rail: &Rail, mode: ReadingMode) -> Option<Row> {
                 rail.ripple_max_mv_pp
                     .map(|most| wanted(Expect::MillivoltsPp, None, Some(most))),
             );
+            list.extend(
+                rail.amperes_max
+                    .map(|most| wanted(Expect::AmperesDc, None, Some(most))),
+            );
             list
         }
     };
-    Some(Row {
+    Row {
         subject: Subject::Rail {
             board: map.board.clone(),
             rail: rail.name.clone(),
@@ -136,7 +140,7 @@ fn rail_row(map: &BoardMap, rail: &Rail, mode: ReadingMode) -> Option<Row> {
         words: format!("{}, at {} to {}", rail.name, rail.at, rail.return_at),
         wanted: list,
         settings: BTreeMap::new(),
-    })
+    }
 }
 
 fn point_row(map: &BoardMap, point: &TestPoint) -> Row {
@@ -224,16 +228,9 @@ fn write_down(row: &Row, bench: &Bench, asks: &mut Vec<Ask>) {
         let Some(text) = (bench.fields.get(&field)).filter(|text| !text.trim().is_empty()) else {
             continue;
         };
-        // A comma is a decimal mark on many keyboards. What is no number is refused by name.
-        let value = text
-            .trim()
-            .replace(',', ".")
-            .replace('−', "-")
-            .parse()
-            .unwrap_or(f64::NAN);
         readings.push(Reading {
             quantity: wanted.quantity,
-            value,
+            value: typed_number(text),
         });
         fields.push(field);
     }
@@ -244,6 +241,15 @@ fn write_down(row: &Row, bench: &Bench, asks: &mut Vec<Ask>) {
         note: String::new(),
     };
     asks.push(Ask::RecordTyped(Box::new(action), fields));
+}
+
+/// A comma is a decimal mark on many keyboards. What is no number is refused by name.
+fn typed_number(text: &str) -> f64 {
+    text.trim()
+        .replace(',', ".")
+        .replace('−', "-")
+        .parse()
+        .unwrap_or(f64::NAN)
 }
 
 fn read_before(
@@ -294,6 +300,8 @@ fn unit(quantity: Expect) -> &'static str {
     }
 }
 
+/// The field of what the meter showed across the reservoirs.
+const STORED_VOLTS: &str = "stored charge volts";
 /// Width of what a check is called at 100 % text, points: answers stand under one another.
 const CHECK_W: f32 = 286.0;
 /// Width of what a reading is of, points.
@@ -334,13 +342,21 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                 });
                 if button.clicked() {
                     let note = bench.fields.get(&field).cloned().unwrap_or_default();
+                    let volts = (bench.fields.get(STORED_VOLTS))
+                        .filter(|text| kind == CheckKind::StoredCharge && !text.trim().is_empty());
                     let action = Action::Check {
                         check: kind.clone(),
                         outcome,
+                        volts: volts.map(|text| typed_number(text)),
                         note,
                     };
-                    asks.push(Ask::RecordTyped(Box::new(action), vec![field.clone()]));
+                    let fields = vec![field.clone(), STORED_VOLTS.to_owned()];
+                    asks.push(Ask::RecordTyped(Box::new(action), fields));
                 }
+            }
+            if kind == CheckKind::StoredCharge {
+                let volts = bench.fields.entry(STORED_VOLTS.to_owned()).or_default();
+                one_line(ui, "V on the meter", volts, look.scaled(110.0));
             }
             let note = bench.fields.entry(field.clone()).or_default();
             let edit = ui.add(
@@ -367,7 +383,7 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
         });
         // A remark of any length stands under the answers that it belongs to.
         if let Some(note) = before
-            .map(|before| before.what.note)
+            .map(|before| with_volts(before.what.volts, &before.what.note))
             .filter(|note| !note.is_empty())
         {
             ui.horizontal(|ui| {
@@ -375,6 +391,15 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                 ui.vertical(|ui| parts::caption(ui, look, &crate::paper::shown(&note)));
             });
         }
+    }
+}
+
+/// What a check was recorded with besides its outcome.
+fn with_volts(volts: Option<f64>, note: &str) -> String {
+    match volts {
+        Some(volts) if note.is_empty() => format!("{volts} V"),
+        Some(volts) => format!("{volts} V; {note}"),
+        None => note.to_owned(),
     }
 }
 
@@ -435,6 +460,7 @@ fn function_test(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask
                 let action = Action::Check {
                     check: CheckKind::Function { test: test.clone() },
                     outcome,
+                    volts: None,
                     note: String::new(),
                 };
                 asks.push(Ask::RecordTyped(Box::new(action), vec![field.clone()]));

@@ -29,6 +29,7 @@ impl Journal {
             Event::MapAdopted {
                 board: "main".to_owned(),
                 sha256: "ab".repeat(32),
+                moved: false,
                 replaces: Vec::new(),
             },
         );

@@ -75,6 +75,9 @@ pub struct Check {
     pub check: CheckKind,
     /// How it came out.
     pub outcome: Outcome,
+    /// What the meter showed, V, for stored charge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub volts: Option<f64>,
     /// Remark or reading, in words.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
@@ -97,7 +100,7 @@ pub enum CheckKind {
     FuseRating,
     /// Voltage selector stands right.
     VoltageSelector,
-    /// Stored charge measured (not computed).
+    /// Stored charge, measured (not computed): [`Check::volts`].
     StoredCharge,
     /// A function test by name.
     Function {

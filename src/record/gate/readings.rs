@@ -18,22 +18,21 @@ struct Asked {
 }
 
 impl Gate<'_> {
-    /// Resistance of each rail to its return, where the map says how low it may be.
+    /// Resistance of each rail to its return. Where the map does not say how low it may be, a
+    /// short circuit could not be told from a rail that is in order.
     pub(super) fn cold_rails(&self, found: &mut Vec<Reason>) {
         for (map, rail) in self.rails() {
-            if rail.cold_min_ohm.is_some() {
-                let asked = [Asked {
-                    quantity: Expect::Ohm,
-                    min: rail.cold_min_ohm,
-                    max: None,
-                }];
-                self.subject(
-                    rail_subject(map, rail, ReadingMode::Cold),
-                    &asked,
-                    None,
-                    found,
-                );
-            }
+            let asked = [Asked {
+                quantity: Expect::Ohm,
+                min: rail.cold_min_ohm,
+                max: None,
+            }];
+            self.subject(
+                rail_subject(map, rail, ReadingMode::Cold),
+                &asked,
+                None,
+                found,
+            );
         }
     }
 
@@ -50,7 +49,7 @@ impl Gate<'_> {
         }
     }
 
-    /// Each rail with the load connected, and its ripple where the map asks.
+    /// Each rail with the load connected, and its ripple and current where the map asks.
     pub(super) fn loaded_rails(&self, found: &mut Vec<Reason>) {
         for (map, rail) in self.rails() {
             let mut asked = vec![volts(rail.loaded)];
@@ -59,6 +58,13 @@ impl Gate<'_> {
                     quantity: Expect::MillivoltsPp,
                     min: None,
                     max: rail.ripple_max_mv_pp,
+                });
+            }
+            if rail.amperes_max.is_some() {
+                asked.push(Asked {
+                    quantity: Expect::AmperesDc,
+                    min: None,
+                    max: rail.amperes_max,
                 });
             }
             self.subject(
@@ -97,7 +103,12 @@ impl Gate<'_> {
             let Some(current) = self.state.measurements.get(&subject) else {
                 continue;
             };
-            let asked = |quantity| matches!(quantity, Expect::VoltsDc | Expect::MillivoltsPp);
+            let asked = |quantity| {
+                matches!(
+                    quantity,
+                    Expect::VoltsDc | Expect::MillivoltsPp | Expect::AmperesDc
+                )
+            };
             let before = |reading: &&Current<Measurement>| {
                 reading.position < closed_up
                     && (reading.what.readings.iter()).any(|r| asked(r.quantity))

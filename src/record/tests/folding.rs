@@ -234,6 +234,7 @@ fn maps_and_alignments_that_nobody_replaced_stand_side_by_side() {
     let adopt = |sha256: &str, replaces: &[EventId]| Event::MapAdopted {
         board: "main".to_owned(),
         sha256: sha256.repeat(32),
+        moved: false,
         replaces: replaces.to_vec(),
     };
     let a = one.write(adopt("aa", &[]));

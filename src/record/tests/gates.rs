@@ -198,6 +198,7 @@ fn missing_contradicted_and_unadopted_maps() {
     let other = Event::MapAdopted {
         board: "main".to_owned(),
         sha256: "bb".repeat(32),
+        moved: false,
         replaces: Vec::new(),
     };
     let two = with(&job, &mut bench, vec![other]);

@@ -84,6 +84,7 @@ fn play(deeds: &[(u8, Deed)]) -> [Vec<Envelope>; 3] {
             Deed::Adopt(map) => Event::MapAdopted {
                 board: "main".to_owned(),
                 sha256: map.to_string(),
+                moved: false,
                 replaces: Vec::new(),
             },
             Deed::Reopen => Event::Reopened {

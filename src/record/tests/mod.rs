@@ -4,3 +4,4 @@ mod folding;
 mod gates;
 mod laws;
 mod unhinted;
+mod unknown;

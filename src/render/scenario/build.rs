@@ -218,6 +218,7 @@ pub(super) fn rail(
         loaded: limits(loaded),
         cold_min_ohm: Some(cold_min_ohm),
         ripple_max_mv_pp: Some(ripple_max_mv_pp),
+        amperes_max: None,
     }
 }
 

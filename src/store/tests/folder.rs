@@ -143,6 +143,7 @@ fn verify_finds_what_was_changed() {
     let adopted = |sha256: &str| Event::MapAdopted {
         board: "main".to_owned(),
         sha256: sha256.to_owned(),
+        moved: false,
         replaces: Vec::new(),
     };
     opened.journal.append(adopted(&map)).unwrap();

@@ -2,11 +2,11 @@
 
 use super::super::action::Wish;
 use super::super::error::WorkError;
-use super::{Planned, describe, photo_of, side_word};
+use super::{Planned, describe, laid_twice, photo_of, side_word};
 use crate::board::{BoardMap, Side};
 use crate::geometry::BoardPoint;
 use crate::record::{
-    Event, EventId, Fault, Judgement, Spot, State, Target, Verdict, can_be_confirmed,
+    Event, EventId, Fault, Judgement, PlaceState, Spot, State, Target, Verdict, can_be_confirmed,
 };
 
 /// Checks a judgement and fills in what the record keeps of it.
@@ -101,9 +101,22 @@ fn check_change(
             _ => Ok(()),
         };
     };
+    check_photo_after_rework(state, maps, wish, place)?;
+    let current = || (place.current.iter()).filter_map(|id| state.verdict_of(*id));
+    let done = |verdict| matches!(verdict, Verdict::Reworked | Verdict::Accepted);
     match wish.verdict {
-        Verdict::Accepted if place.verdict != Verdict::Reworked && !place.contradicted => {
-            Err(nothing_to_accept(maps, target))
+        Verdict::Accepted if !current().any(done) => Err(nothing_to_accept(maps, target)),
+        Verdict::Accepted
+            if wish.note.trim().is_empty()
+                && current().any(|v| !done(v) && v != Verdict::NoFaultSeen) =>
+        {
+            Err(WorkError::refused(
+                format!(
+                    "somebody says that {} is not in order, and had not seen the rework",
+                    describe(maps, target)
+                ),
+                "look again, and say with --note why it is accepted all the same",
+            ))
         }
         Verdict::NoFaultSeen
             if place.is_mark() && !place.is_accepted() && wish.note.trim().is_empty() =>
@@ -143,6 +156,30 @@ fn check_change(
     }
 }
 
+/// A photo that came in before a rework does not show it.
+fn check_photo_after_rework(
+    state: &State,
+    maps: &[BoardMap],
+    wish: &Wish,
+    place: &PlaceState,
+) -> Result<(), WorkError> {
+    let spot = wish.spot.as_ref().map(|spot| &spot.photo);
+    let Some(photo) = spot.or(wish.photo.as_ref()) else {
+        return Ok(());
+    };
+    if wish.verdict == Verdict::Reworked || !state.came_in_before_rework(&place.target, photo) {
+        return Ok(());
+    }
+    let name = (state.photos.get(photo)).map_or("the photo", |photo| photo.facts.name.as_str());
+    Err(WorkError::refused(
+        format!(
+            "{name} came in before {} was reworked, so it does not show the rework",
+            describe(maps, &place.target)
+        ),
+        "add a photo taken after it, or leave --photo out for a look at the board itself",
+    ))
+}
+
 fn nothing_to_accept(maps: &[BoardMap], target: &Target) -> WorkError {
     WorkError::refused(
         format!(
@@ -178,6 +215,9 @@ fn spots_on(
         }
         return Ok(Vec::new());
     };
+    if facts.contradicted() {
+        return Err(laid_twice(&facts.facts.name));
+    }
     let mut spots = Vec::new();
     for target in targets {
         let Some((board, side, at, radius_mm)) = whereabouts(maps, target) else {

@@ -5,7 +5,7 @@ use super::{Planned, map_of};
 use crate::board::{BoardMap, Expect};
 use crate::record::{
     Check, CheckKind, Coverage, Current, Event, Measurement, Outcome, PhotoId, Reading,
-    ReadingMode, State, Subject,
+    ReadingMode, Stage, State, Subject, gate,
 };
 
 /// Checks a measurement against the map: the subject must be there.
@@ -74,11 +74,36 @@ pub(in crate::work) fn measurement(
                 .collect()
         })
         .unwrap_or_default();
-    Ok(Event::Measured(Measurement {
-        replaces,
-        ..measurement
+    let cautions = powered_early(state, maps, &measurement.subject);
+    Ok(Planned {
+        event: Event::Measured(Measurement {
+            replaces,
+            ..measurement
+        }),
+        cautions: cautions.into_iter().collect(),
     })
-    .into())
+}
+
+/// A powered reading while the record still forbids that power: it is kept, and said.
+fn powered_early(state: &State, maps: &[BoardMap], subject: &Subject) -> Option<String> {
+    let before = match subject {
+        Subject::Rail { mode, .. } => match mode {
+            ReadingMode::Cold => return None,
+            ReadingMode::Unloaded => Stage::Cold,
+            ReadingMode::Loaded => Stage::Supply,
+        },
+        Subject::TestPoint { .. } => Stage::Load,
+    };
+    let verdict = gate(state, maps, before);
+    let first = verdict.reasons.first()?;
+    let more = match verdict.reasons.len() - 1 {
+        0 => String::new(),
+        more => format!(" And {more} more."),
+    };
+    Some(format!(
+        "this was read with power on while the gate still held \"{}\" shut: {first}{more}",
+        before.words()
+    ))
 }
 
 /// Why no meter shows this there.
@@ -109,13 +134,47 @@ fn cannot_be(subject: &Subject, reading: &Reading) -> Option<String> {
         .then(|| "resistance is measured with the power off, as a cold reading".to_owned())
 }
 
-/// Checks a check: *not fitted* wants a word, a function test a name.
+/// Direct volts above which stored charge is not gone: the limit of energy source class 1 in
+/// IEC 62368-1 (from memory).
+const MOST_STORED_V: f64 = 60.0;
+
+/// What the meter showed goes with stored charge, and with nothing else.
+fn check_volts(check: &CheckKind, outcome: Outcome, volts: Option<f64>) -> Result<(), WorkError> {
+    let bad = |reason: String, remedy: &str| Err(WorkError::bad(reason, remedy));
+    match (check, volts) {
+        (CheckKind::StoredCharge, None) if outcome == Outcome::Passed => bad(
+            "stored charge in order, but not what the meter showed".to_owned(),
+            "measure it and give the volts (--volts 0.3): time or a switch off prove nothing",
+        ),
+        (CheckKind::StoredCharge, Some(volts)) if !volts.is_finite() || volts.abs() > 1e6 => bad(
+            format!("{volts} is not a number that a meter shows"),
+            "write down the figure on the meter, in volts",
+        ),
+        (CheckKind::StoredCharge, Some(volts))
+            if outcome == Outcome::Passed && volts.abs() > MOST_STORED_V =>
+        {
+            bad(
+                format!("{volts} V is stored charge"),
+                "discharge it through a suitably rated resistor with insulated probes, never a bare short, and measure again",
+            )
+        }
+        (CheckKind::StoredCharge, _) | (_, None) => Ok(()),
+        (_, Some(_)) => bad(
+            format!("{} is not measured in volts", check.words()),
+            "leave --volts out, or say it with --note",
+        ),
+    }
+}
+
+/// Checks a check: *not fitted* wants a word, a function test a name, stored charge a figure.
 pub(in crate::work) fn check(
     state: &State,
     check: CheckKind,
     outcome: Outcome,
+    volts: Option<f64>,
     note: String,
 ) -> Result<Planned, WorkError> {
+    check_volts(&check, outcome, volts)?;
     if outcome == Outcome::NotFitted && note.trim().is_empty() {
         return Err(WorkError::bad(
             "not fitted, but not why",
@@ -136,6 +195,7 @@ pub(in crate::work) fn check(
     Ok(Event::Checked(Check {
         check,
         outcome,
+        volts,
         note,
         replaces,
     })

@@ -1,11 +1,12 @@
 //! Which maps a job can adopt, and what a change of map leaves behind.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use super::super::error::WorkError;
 use crate::board::{BoardMap, FindingSeverity, MapFile, lint};
-use crate::record::{PlaceKey, State};
+use crate::record::{PhotoState, PlaceKey, State};
+use crate::stats::median;
 use crate::store::Job;
 
 /// What was said of joints and parts that the new map does not have, in words; nothing where all
@@ -47,6 +48,49 @@ pub(super) fn left_behind(state: &State, map: &BoardMap) -> Option<String> {
             "somebody has judged {} that this map does not have under the same identity (uid): \
              that stays in the record and no longer counts; undo takes the change of map back",
             told.join(" and ")
+        )
+    })
+}
+
+/// Places that lie this much elsewhere, mm, are elsewhere: a pitch is 2.54, and maps made on photos
+/// of one board differ by a tenth or two.
+const MOVED_MM: f64 = 0.3;
+
+/// How far half of what the board's map in force and the new one have in common lies elsewhere,
+/// mm: landmarks, or where they share none, pins. `None` where they agree or share nothing.
+pub(super) fn moved_mm(maps: &[BoardMap], new: &BoardMap) -> Option<f64> {
+    let old = maps.iter().find(|map| map.board == new.board)?;
+    let apart = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+    let landmarks = old.landmarks.iter().filter_map(|before| {
+        let after = new.landmarks.iter().find(|mark| mark.name == before.name)?;
+        Some(apart(before.at, after.at))
+    });
+    let mut off: Vec<f64> = landmarks.collect();
+    if off.is_empty() {
+        let pins = |map: &BoardMap| -> BTreeMap<String, [f64; 2]> {
+            (map.parts.iter().flat_map(|part| &part.pins))
+                .map(|pin| (pin.uid.clone(), pin.at))
+                .collect()
+        };
+        let after = pins(new);
+        off = (pins(old).iter())
+            .filter_map(|(uid, before)| Some(apart(*before, *after.get(uid)?)))
+            .collect();
+    }
+    median(&off).filter(|off| *off > MOVED_MM)
+}
+
+/// That photos no longer lie on the map, in words.
+pub(super) fn to_align_again(state: &State, maps: &[BoardMap], new: &BoardMap) -> Option<String> {
+    let off = moved_mm(maps, new)?;
+    let of_board = |photo: &&PhotoState| {
+        (photo.alignment()).is_some_and(|alignment| alignment.view.board == new.board)
+    };
+    let photos = state.photos.values().filter(of_board).count();
+    (photos > 0).then(|| {
+        format!(
+            "places lie {off:.1} mm elsewhere on this map than on the one before, so {photos} of \
+             its photos no longer lie on it: align them again, or undo the change of map"
         )
     })
 }

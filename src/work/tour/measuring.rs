@@ -17,19 +17,23 @@ pub(super) fn cold_checks(session: &mut Session) -> Result<(), WorkError> {
 
 pub(super) fn checks(session: &mut Session) -> Result<(), WorkError> {
     for check in CheckKind::BEFORE_POWER {
-        let (outcome, note) = match check {
-            CheckKind::VoltageSelector => {
-                (Outcome::NotFitted, "24 V AC transformer outside the case")
-            }
+        let (outcome, volts, note) = match check {
+            CheckKind::VoltageSelector => (
+                Outcome::NotFitted,
+                None,
+                "24 V AC transformer outside the case",
+            ),
             CheckKind::StoredCharge => (
                 Outcome::Passed,
-                "0.3 V across the reservoirs after ten minutes, meter proved before and after",
+                Some(0.3),
+                "across the reservoirs after ten minutes, meter proved before and after",
             ),
-            _ => (Outcome::Passed, ""),
+            _ => (Outcome::Passed, None, ""),
         };
         session.apply(Action::Check {
             check,
             outcome,
+            volts,
             note: note.to_owned(),
         })?;
     }
@@ -125,6 +129,7 @@ pub(super) fn function(
             test: "all twelve zones switch in turn".to_owned(),
         },
         outcome,
+        volts: None,
         note: note.to_owned(),
     })?;
     Ok(())
