@@ -15,7 +15,7 @@ fn map(rails: &[(&str, f64, f64)], test_points: Vec<TestPoint>) -> BoardMap {
         return_at: "chassis".to_owned(),
         unloaded: Limits { min, max },
         loaded: Limits { min, max },
-        cold_min_ohm: None,
+        cold_min_ohm: Some(100.0),
         ripple_max_mv_pp: None,
         amperes_max: None,
     });
@@ -42,7 +42,8 @@ fn rail(name: &str, mode: ReadingMode) -> Subject {
     }
 }
 
-/// What the gate holds against the readings of a stage, its own reasons and those before it.
+/// What the gate holds against the readings of a stage, its own reasons and those before it. Cold,
+/// each rail was found in order.
 fn held(map: &BoardMap, readings: &[(Subject, &[(Expect, f64)])], stage: Stage) -> Vec<Reason> {
     let adopted = Event::MapAdopted {
         board: "main".to_owned(),
@@ -50,7 +51,15 @@ fn held(map: &BoardMap, readings: &[(Subject, &[(Expect, f64)])], stage: Stage) 
         moved: false,
         replaces: Vec::new(),
     };
-    let measured = readings.iter().map(|(subject, values)| {
+    let cold: Vec<_> = (map.rails.iter())
+        .map(|of| {
+            (
+                rail(&of.name, ReadingMode::Cold),
+                &[(Expect::Ohm, 820.0)][..],
+            )
+        })
+        .collect();
+    let measured = cold.iter().chain(readings).map(|(subject, values)| {
         Event::Measured(Measurement {
             subject: subject.clone(),
             readings: values
