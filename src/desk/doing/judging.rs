@@ -211,7 +211,8 @@ impl Desk {
         };
         let photo = bench.photo.clone().filter(|_| seen);
         let older = photo.as_ref().is_some_and(|photo| !shows_rework(photo));
-        let older = older && verdict != Verdict::Reworked;
+        let clears = matches!(verdict, Verdict::Accepted | Verdict::NoFaultSeen);
+        let older = older && clears;
         if !older {
             wish.photo = photo;
         }

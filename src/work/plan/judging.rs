@@ -156,7 +156,7 @@ fn check_change(
     }
 }
 
-/// A photo that came in before a rework does not show it.
+/// A photo that came in before a rework does not show that it is good.
 fn check_photo_after_rework(
     state: &State,
     maps: &[BoardMap],
@@ -167,7 +167,9 @@ fn check_photo_after_rework(
     let Some(photo) = spot.or(wish.photo.as_ref()) else {
         return Ok(());
     };
-    if wish.verdict == Verdict::Reworked || !state.came_in_before_rework(&place.target, photo) {
+    // A doubt may well come from an old photo; that all is well may not.
+    let clears = matches!(wish.verdict, Verdict::Accepted | Verdict::NoFaultSeen);
+    if !clears || !state.came_in_before_rework(&place.target, photo) {
         return Ok(());
     }
     let name = (state.photos.get(photo)).map_or("the photo", |photo| photo.facts.name.as_str());
