@@ -111,7 +111,7 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!("Recorded: {}", applied.words));
+    out::entry(&format!("Recorded: {}", applied.words));
     out::line(&format!(
         "  {}, {:.1} px/mm in the middle of the board, residual {:.2} px rms",
         alignment.method,
@@ -135,7 +135,7 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
     }
     out::line(out::table(&rows).trim_end());
     for snapped in &snapped {
-        out::line(&match snapped.middle {
+        out::entry(&match snapped.middle {
             Some(middle) => format!(
                 "  {} moved {:.1} px to the middle of what is round there",
                 snapped.name,
@@ -148,7 +148,7 @@ fn by_landmarks(context: &Context, job: &Path, args: &AlignArgs) -> Result<Endin
         });
     }
     for caution in &applied.cautions {
-        out::line(&format!("  Mind: {caution}"));
+        out::entry(&format!("  Mind: {caution}"));
     }
     Ok(Ending::Done)
 }
@@ -199,9 +199,9 @@ fn by_itself(context: &Context, job: &Path, args: &AlignArgs) -> Result<Ending, 
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!("Recorded: {}", applied.words));
+    out::entry(&format!("Recorded: {}", applied.words));
     for caution in &applied.cautions {
-        out::line(&format!("  Mind: {caution}"));
+        out::entry(&format!("  Mind: {caution}"));
     }
     Ok(Ending::Done)
 }
@@ -298,7 +298,7 @@ fn photo_against_photo(
             ));
         }
         if let Some(words) = differs_words(&matched.differs, "the reference") {
-            out::line(&format!("  Mind: {words}."));
+            out::entry(&format!("  Mind: {words}."));
             if edge.is_empty() {
                 out::line(
                     "  Two photos say nothing of where the board ends: if that region is the board itself, it is the table that fits. Give the corners of the board on the reference with --edge X,Y, in order round it; the table is then left out, as in a job.",

@@ -42,7 +42,7 @@ pub(super) fn darkline(context: &Context, args: &DarklineArgs) -> Result<Ending,
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!(
+    out::entry(&format!(
         "{}: {} by {} px, bright where the photo shows dark lines. Scratches, shadows and print show too.",
         args.out.display(),
         found.width,

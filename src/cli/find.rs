@@ -94,7 +94,7 @@ fn print(found: &Found, score: Option<&FindScore>) {
         ));
     }
     for odd in &found.odd {
-        out::line(&format!("  odd one out: {}: {}", odd.id, odd.reason));
+        out::entry(&format!("  odd one out: {}: {}", odd.id, odd.reason));
     }
     if let Some(score) = score {
         let part = |share: Option<f64>, range: Option<[f64; 2]>| match (share, range) {

@@ -138,7 +138,7 @@ pub(super) fn print_verdict(verdict: &GateVerdict) {
         capital(verdict.stage.words())
     ));
     for reason in &verdict.reasons {
-        out::line(&format!("  - {reason}"));
+        out::entry(&format!("  - {reason}"));
     }
 }
 

@@ -87,7 +87,7 @@ pub(super) fn print_table(report: &HintReport, top: usize) {
         ));
     }
     for joint in report.joints.iter().filter(|j| j.rank.is_none()).take(3) {
-        out::line(&format!("  no reading of {}: {}", joint.id, joint.reason));
+        out::entry(&format!("  no reading of {}: {}", joint.id, joint.reason));
     }
     if unread > 3 {
         out::line(&format!("  ... and {} more without a reading", unread - 3));

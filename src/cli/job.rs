@@ -46,7 +46,7 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!(
+    out::entry(&format!(
         "Job for {} begun in {}",
         unit.code,
         args.job.display()
@@ -54,9 +54,9 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
     if boards.is_empty() {
         out::line("  No board map yet: photos can be added and places on them marked.");
     } else {
-        out::line(&format!("  Boards: {}", boards.join(", ")));
+        out::entry(&format!("  Boards: {}", boards.join(", ")));
         for revision in &from_library {
-            out::line(&format!(
+            out::entry(&format!(
                 "  The map of {} is the library's newest, kept by {} on {} ({})",
                 revision.board,
                 revision.by,
@@ -66,9 +66,9 @@ pub(super) fn start(context: &Context, args: StartArgs) -> Result<Ending, WorkEr
         }
     }
     for warning in session.warnings() {
-        out::line(&format!("  Mind: {warning}"));
+        out::entry(&format!("  Mind: {warning}"));
     }
-    out::line(&format!(
+    out::entry(&format!(
         "  Next: benchglass add {} PHOTOS",
         args.job.display()
     ));
@@ -139,7 +139,7 @@ pub(super) fn add(context: &Context, args: &AddArgs) -> Result<Ending, WorkError
         return Ok(ending);
     }
     for photo in &report.added {
-        out::line(&format!(
+        out::entry(&format!(
             "added {}  {} x {} px{}",
             photo.name,
             photo.size[0],
@@ -152,7 +152,7 @@ pub(super) fn add(context: &Context, args: &AddArgs) -> Result<Ending, WorkError
         ));
     }
     for path in &report.duplicates {
-        out::line(&format!("already here: {}", path.display()));
+        out::entry(&format!("already here: {}", path.display()));
     }
     for (_, reason, _) in &report.passed_over {
         out::remark(&format!("passed over {reason}"));
@@ -191,13 +191,13 @@ pub(super) fn verify(context: &Context, job: &Path) -> Result<Ending, WorkError>
         });
     } else {
         for line in &proof.checked {
-            out::line(&format!("  {line}"));
+            out::entry(&format!("  {line}"));
         }
         for line in &proof.remarks {
-            out::line(&format!("  Mind: {line}"));
+            out::entry(&format!("  Mind: {line}"));
         }
         for line in &proof.problems {
-            out::line(&format!("  BROKEN: {line}"));
+            out::entry(&format!("  BROKEN: {line}"));
         }
         out::line(if whole {
             "The job is whole."
@@ -278,7 +278,7 @@ pub(super) fn history(context: &Context, job: &Path) -> Result<Ending, WorkError
     }
     for told in events {
         let mark = if told.counts { ' ' } else { '-' };
-        out::line(&format!("{mark} {}  {}: {}", told.at, told.by, told.words));
+        out::entry(&format!("{mark} {}  {}: {}", told.at, told.by, told.words));
     }
     Ok(Ending::Done)
 }

@@ -32,7 +32,7 @@ pub(super) fn keep(context: &Context, map: &Path, note: &str) -> Result<Ending, 
         return Ok(Ending::Done);
     }
     let Revision { model, board, .. } = &kept.revision;
-    out::line(&if kept.new {
+    out::entry(&if kept.new {
         format!(
             "Kept {board} of {model} as revision {}",
             short(&kept.revision)
@@ -129,7 +129,7 @@ pub(super) fn take(
             revision: &revision,
         });
     } else {
-        out::line(&format!(
+        out::entry(&format!(
             "{}: {} of {}, revision {}",
             target.display(),
             revision.board,
@@ -202,7 +202,7 @@ pub(super) fn diff(context: &Context, old: &Path, new: &Path) -> Result<Ending, 
         out::line("The maps say the same.");
     }
     for change in &changes {
-        out::line(&change.to_string());
+        out::entry(&change.to_string());
     }
     Ok(Ending::Done)
 }
@@ -274,7 +274,7 @@ fn offer(context: &Context, job: &Path, offers: &[NewerMap], adopted: Option<&[S
         tell(newer);
     }
     let Some(cautions) = adopted else {
-        out::line(&format!(
+        out::entry(&format!(
             "Nothing was changed. To change: benchglass map adopt {} --newest",
             job.display()
         ));
@@ -282,7 +282,7 @@ fn offer(context: &Context, job: &Path, offers: &[NewerMap], adopted: Option<&[S
     };
     out::line(&format!("{} adopted.", out::many(offers.len(), "map")));
     for caution in cautions {
-        out::line(&format!("  Mind: {caution}"));
+        out::entry(&format!("  Mind: {caution}"));
     }
 }
 
@@ -297,14 +297,14 @@ pub(super) fn tell(newer: &NewerMap) {
     } else {
         format!(" ({})", newer.revision.note)
     };
-    out::line(&format!(
+    out::entry(&format!(
         "{}: revision {} by {}{note}; {why}",
         newer.board,
         short(&newer.revision),
         newer.revision.by
     ));
     for change in newer.changes.iter().take(MOST_SHOWN) {
-        out::line(&format!("  {change}"));
+        out::entry(&format!("  {change}"));
     }
     if newer.changes.len() > MOST_SHOWN {
         out::line(&format!(

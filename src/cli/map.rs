@@ -95,10 +95,10 @@ fn check(context: &Context, path: &Path) -> Result<Ending, WorkError> {
                 FindingSeverity::Error => "error",
                 FindingSeverity::Warning => "warning",
             };
-            out::line(&format!("{word}: {}: {}", finding.place, finding.reason));
-            out::line(&format!("    {}", finding.remedy));
+            out::entry(&format!("{word}: {}: {}", finding.place, finding.reason));
+            out::entry(&format!("    {}", finding.remedy));
         }
-        out::line(&format!(
+        out::entry(&format!(
             "{}: {}, {}; {}, {}",
             path.display(),
             out::many(map.parts.len(), "part"),
@@ -185,7 +185,7 @@ fn import(
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!(
+    out::entry(&format!(
         "{}: {}, {} from {}",
         target.display(),
         out::many(map.parts.len(), "part"),
@@ -199,14 +199,14 @@ fn import(
         ("Mind", &imported.notes),
     ] {
         for line in lines {
-            out::line(&format!("  {word}: {line}"));
+            out::entry(&format!("  {word}: {line}"));
         }
     }
     for finding in &findings {
-        out::line(&format!("  Check: {finding}"));
+        out::entry(&format!("  Check: {finding}"));
     }
     let name = target.display();
-    out::line(&if errors > 0 {
+    out::entry(&if errors > 0 {
         format!(
             "Next: a job cannot use it yet. Mend what is an error above in {name}, or add to it: benchglass map make EDITS.json --from {name} -o NEXT.json (docs/map-making.md)"
         )
@@ -244,7 +244,7 @@ fn export(context: &Context, path: &Path, target: &Path) -> Result<Ending, WorkE
         });
     } else {
         let parts = out::many(map.parts.len(), "part");
-        out::line(&format!("{}: {parts}", target.display()));
+        out::entry(&format!("{}: {parts}", target.display()));
     }
     Ok(Ending::Done)
 }

@@ -47,13 +47,13 @@ pub(super) fn make(
         });
     } else {
         for step in &made.steps {
-            out::line(step);
+            out::entry(step);
         }
         for finding in &made.findings {
-            out::line(&format!("  Mind: {finding}"));
+            out::entry(&format!("  Mind: {finding}"));
         }
         let (parts, pins) = (out::many(map.parts.len(), "part"), out::many(pins, "pin"));
-        out::line(&format!("{}: {parts}, {pins}", target.display()));
+        out::entry(&format!("{}: {parts}, {pins}", target.display()));
     }
     Ok(if has_errors(&made.findings) {
         Ending::NotPassed

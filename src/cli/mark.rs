@@ -109,9 +109,9 @@ pub(super) fn record(
         });
         return Ok(Ending::Done);
     }
-    out::line(&format!("Recorded: {}", applied.words));
+    out::entry(&format!("Recorded: {}", applied.words));
     for caution in applied.cautions {
-        out::line(&format!("  Mind: {caution}"));
+        out::entry(&format!("  Mind: {caution}"));
     }
     Ok(Ending::Done)
 }

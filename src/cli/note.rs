@@ -52,7 +52,7 @@ pub(super) fn note(context: &Context, args: NoteArgs) -> Result<Ending, WorkErro
                 event: applied.event.to_string(),
             });
         } else {
-            out::line(&format!("Recorded: {}", applied.words));
+            out::entry(&format!("Recorded: {}", applied.words));
         }
     }
     Ok(Ending::Done)

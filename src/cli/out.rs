@@ -1,5 +1,6 @@
 //! The only place that prints.
 
+use std::borrow::Cow;
 use std::io::{IsTerminal as _, Write as _};
 use std::time::Duration;
 
@@ -29,16 +30,40 @@ pub(crate) fn json_line(document: &impl Serialize) {
     }
 }
 
-/// Prints a line of text; a reader that went away (a closed pipe) is not an error.
+/// Prints a line of text; a reader that went away (a closed pipe) is not an error. What files and
+/// people say goes into an [`entry`].
 pub(crate) fn line(text: &str) {
     let mut out = std::io::stdout().lock();
     let _gone = writeln!(out, "{}", tame(text));
     let _gone = out.flush();
 }
 
+/// Prints one entry of an answer that repeats what files or people say.
+pub(crate) fn entry(text: &str) {
+    line(&continued(text));
+}
+
+/// How what follows a line break within an entry begins: no line of the program's own does.
+const CONTINUED: &str = "\n    | ";
+
+/// What terminals or readers of lines take for a line break.
+const BREAKS: [char; 7] = [
+    '\n', '\r', '\u{b}', '\u{c}', '\u{85}', '\u{2028}', '\u{2029}',
+];
+
+/// A remark or a name may hold line breaks: what follows them is marked, so that it cannot be
+/// taken for a line of the program's own, such as that a gate is open.
+fn continued(text: &str) -> Cow<'_, str> {
+    if text.contains(BREAKS) {
+        text.replace("\r\n", "\n").replace(BREAKS, CONTINUED).into()
+    } else {
+        text.into()
+    }
+}
+
 /// Names come from files and people: signs that would move the cursor, change colours or turn the
 /// writing around are shown as a box. Line ends stay.
-fn tame(text: &str) -> std::borrow::Cow<'_, str> {
+fn tame(text: &str) -> Cow<'_, str> {
     let wild = |c: char| {
         (c.is_control() && c != '\n' && c != '\t')
             || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
@@ -53,9 +78,9 @@ fn tame(text: &str) -> std::borrow::Cow<'_, str> {
 /// Says on stderr what is wrong and what to do about it.
 pub(crate) fn complain(reason: &str, remedy: &str) {
     let mut err = std::io::stderr().lock();
-    let _gone = writeln!(err, "benchglass: {}", tame(reason));
+    let _gone = writeln!(err, "benchglass: {}", tame(&continued(reason)));
     if !remedy.is_empty() && !reason.contains(remedy) {
-        let _gone = writeln!(err, "  What to do: {}", tame(remedy));
+        let _gone = writeln!(err, "  What to do: {}", tame(&continued(remedy)));
     }
 }
 
@@ -71,7 +96,7 @@ pub(crate) fn many(count: usize, noun: &str) -> String {
 /// A remark on stderr.
 pub(crate) fn remark(text: &str) {
     let mut err = std::io::stderr().lock();
-    let _gone = writeln!(err, "{text}");
+    let _gone = writeln!(err, "{}", tame(&continued(text)));
 }
 
 /// Runs long work while its progress is shown on stderr: in place on a terminal, else a line every
@@ -112,8 +137,13 @@ fn watch(what: &str, progress: &Progress, stopped: &std::sync::mpsc::Receiver<()
     }
 }
 
-/// Lays rows out in columns; the first row is the heading.
+/// Lays rows out in columns; the first row is the heading. A line break in a cell would begin
+/// another row: it is shown as a box.
 pub(crate) fn table(rows: &[Vec<String>]) -> String {
+    let in_one_line = |cell: &String| cell.replace(BREAKS, "\u{fffd}");
+    let rows: Vec<Vec<String>> = (rows.iter())
+        .map(|row| row.iter().map(in_one_line).collect())
+        .collect();
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let width = |column: usize| {
         rows.iter()
@@ -124,7 +154,7 @@ pub(crate) fn table(rows: &[Vec<String>]) -> String {
     };
     let widths: Vec<usize> = (0..columns).map(width).collect();
     let mut text = String::new();
-    for row in rows {
+    for row in &rows {
         let mut line = String::from("  ");
         for (column, cell) in row.iter().enumerate() {
             line.push_str(cell);
@@ -137,4 +167,33 @@ pub(crate) fn table(rows: &[Vec<String>]) -> String {
         text.push('\n');
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_text_begins_a_line_of_its_own() {
+        for line_break in ["\n", "\r\n", "\r", "\u{85}", "\u{2028}", "\n\n"] {
+            let forged = format!("  - failed (x{line_break}Cold: nothing forbids it.)");
+            let shown = tame(&continued(&forged)).into_owned();
+            let mut lines = shown.split(BREAKS);
+            assert_eq!(lines.next(), Some("  - failed (x"));
+            assert!(lines.all(|line| line.starts_with("    | ")), "{shown}");
+            assert!(shown.ends_with("| Cold: nothing forbids it.)"), "{shown}");
+        }
+        assert_eq!(continued("plain, with a\ttab"), "plain, with a\ttab");
+    }
+
+    #[test]
+    fn a_cell_is_no_row() {
+        let rows = [["a", "b"], ["1\n  9", "2"]].map(|row| row.map(String::from).to_vec());
+        assert_eq!(table(&rows), "  a      b\n  1\u{fffd}  9  2\n");
+    }
+
+    #[test]
+    fn nothing_steers_the_terminal() {
+        assert_eq!(tame("\u{1b}[2Jx\u{202e}"), "\u{fffd}[2Jx\u{fffd}");
+    }
 }

@@ -36,7 +36,7 @@ pub(super) fn slip(context: &Context, args: &SlipArgs) -> Result<Ending, WorkErr
     let plural = if written.lines == 1 { "line" } else { "lines" };
     out::line(&format!("Rework slip with {} {plural}:", written.lines));
     for file in files {
-        out::line(&format!("  {file}"));
+        out::entry(&format!("  {file}"));
     }
     Ok(Ending::Done)
 }

@@ -23,7 +23,7 @@ pub(super) fn tour(context: &Context, args: &TourArgs) -> Result<Ending, WorkErr
 fn print(report: &TourReport) {
     out::line("Benchglass tour: one unit from photographs to a rework slip.");
     out::line(&report.note);
-    out::line(&format!("From {}.", report.samples));
+    out::entry(&format!("From {}.", report.samples));
     weak_spots(report);
     photos(report);
     suspects(report);
@@ -32,9 +32,10 @@ fn print(report: &TourReport) {
     stages(report);
     out::line("\nPapers:");
     for file in &report.papers {
-        out::line(&format!("  {}", file.display()));
+        out::entry(&format!("  {}", file.display()));
     }
-    out::line(&format!("\nThe job is in {}.", report.job.display()));
+    out::line("");
+    out::entry(&format!("The job is in {}.", report.job.display()));
     out::line(
         "Its slip has open lines and its gate is shut: a joint opened again at the last test, and an earlier repair waits for the owner's word. That is the sample's story, invented like the rest.",
     );
@@ -50,8 +51,9 @@ fn weak_spots(report: &TourReport) {
         .iter()
         .map(|unit| format!("{} ({})", unit.unit, unit.complaint))
         .collect();
-    out::line(&format!(
-        "\nWhat {} of the model said, written into the map's weak spots: {}.",
+    out::line("");
+    out::entry(&format!(
+        "What {} of the model said, written into the map's weak spots: {}.",
         out::many(units.len(), "earlier unit"),
         units.join(", ")
     ));
@@ -168,12 +170,12 @@ fn stages(report: &TourReport) {
         }
         let count = verdict.reasons.len();
         let plural = if count == 1 { "reason" } else { "reasons" };
-        out::line(&format!(
+        out::entry(&format!(
             "  after {}: {words}: not yet, {count} {plural}",
             asked.after
         ));
         for reason in verdict.reasons.iter().take(SHOWN_REASONS) {
-            out::line(&format!("    - {reason}"));
+            out::entry(&format!("    - {reason}"));
         }
         if count > SHOWN_REASONS {
             out::line(&format!(
@@ -218,7 +220,7 @@ pub(super) fn samples(context: &Context, args: &SamplesArgs) -> Result<Ending, W
         return Ok(Ending::Done);
     }
     for file in &made {
-        out::line(&format!(
+        out::entry(&format!(
             "{}  {} x {} px, {} kB",
             file.path.display(),
             file.width,

@@ -57,7 +57,7 @@ fn confirmed(
 }
 
 fn tell(report: &TruthReport) {
-    out::line(&format!(
+    out::entry(&format!(
         "{}: {} judged joints on {} photos: {} confirmed as cracked, {} as not cracked, {} judged and not confirmed.",
         report.folder.display(),
         report.joints,
@@ -67,7 +67,7 @@ fn tell(report: &TruthReport) {
         report.unknown
     ));
     for left_out in report.left_out.iter().take(NAMED) {
-        out::line(&format!(
+        out::entry(&format!(
             "  left out {}: {}",
             left_out.joint, left_out.reason
         ));
@@ -78,7 +78,7 @@ fn tell(report: &TruthReport) {
     out::line(
         "  The photos are exact copies, with whatever the camera wrote into them. Nothing was sent anywhere.",
     );
-    out::line(&format!(
+    out::entry(&format!(
         "  How the hint does on it: benchglass evaluate {}",
         report.folder.display()
     ));

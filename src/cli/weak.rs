@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::board::{BoardMap, MapIndex, Side};
 use crate::record::{WeakPlace, WeakSpot, weak_label, write_watch_notes};
-use crate::work::{WeakReport, WorkError, check_output, known_jobs, weak_report, write_text};
+use crate::work::{WeakReport, WorkError, known_jobs, same_file, weak_report, write_map};
 
 use super::args::WeakArgs;
 use super::exit::Ending;
@@ -101,8 +101,12 @@ fn write(report: &WeakReport, args: &WeakArgs) -> Result<Option<usize>, WorkErro
     };
     let mut map = map.clone();
     let changed = write_watch_notes(&mut map, spots);
-    check_output(target, &[], &["json"])?;
-    write_text(target, &map.to_json())?;
+    // The map that `--map` names is gone on with; any other file stays, a job's own among them.
+    let own = args
+        .map
+        .as_deref()
+        .is_some_and(|map| same_file(map, target));
+    write_map(target, &map.to_json(), args.replace || own)?;
     Ok(Some(changed))
 }
 
@@ -166,7 +170,7 @@ fn document(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) -> Doc
 }
 
 fn tell(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) {
-    out::line(&format!(
+    out::entry(&format!(
         "{}: {} in {} ({})",
         report.model,
         out::many(report.units.len(), "unit"),
@@ -177,18 +181,18 @@ fn tell(report: &WeakReport, args: &WeakArgs, changed: Option<usize>) {
         out::remark(&format!("passed over {}: {reason}", job.display()));
     }
     for (map, spots) in &report.boards {
-        out::line(&format!("{}:", map.board));
+        out::entry(&format!("{}:", map.board));
         if spots.is_empty() {
             out::line("  Nothing was found on these units so far.");
         }
         let index = MapIndex::new(map);
         for spot in spots {
             let label = weak_label(&index, &spot.place).unwrap_or_default();
-            out::line(&format!("  {label}  {}", spot.words()));
+            out::entry(&format!("  {label}  {}", spot.words()));
         }
     }
     if let (Some(path), Some(changed)) = (&args.write, changed) {
-        out::line(&format!(
+        out::entry(&format!(
             "{}: {changed} notes changed. Look at it, then: benchglass map keep {}",
             path.display(),
             path.display()

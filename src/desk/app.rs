@@ -202,7 +202,7 @@ impl Desk {
         let opened = match bench.session.photo_path(photo) {
             Ok(path) => self
                 .viewer
-                .open(ctx, PhotoFile::new(path))
+                .open(ctx, PhotoFile::new(path, photo.clone()))
                 .map_err(|error| error.to_string()),
             Err(error) => Err(error.to_string()),
         };

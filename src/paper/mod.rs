@@ -29,7 +29,7 @@ pub use cautions::{Caution, before_power, before_work};
 pub use error::PaperError;
 pub use gate::{GateView, gate_lines, gate_page, gate_view};
 pub use picture::{Picture, PictureMark};
-pub use slip::{PhotoSource, SlipSource, slip_view};
+pub use slip::{NoPhoto, PhotoSource, SlipSource, slip_view};
 pub use slip_csv::{COLUMNS, CsvFlavour, csv_text, disarmed, slip_csv};
 pub use slip_html::slip_html;
 pub use slip_json::{slip_json, slip_json_schema};

@@ -12,7 +12,7 @@ use super::frame::{
 };
 use super::picture::{PaperPoint, Picture, PictureMark, cut, packed};
 use super::site::Site;
-use super::slip::{SlipSource, lie, map_of, title};
+use super::slip::{NoPhoto, SlipSource, lie, map_of, title};
 use crate::board::{BoardMap, Side};
 use crate::geometry::{BoardPoint, PhotoPoint, Projection};
 use crate::record::{PhotoId, PhotoState, PlaceState, Spot};
@@ -31,6 +31,7 @@ pub(super) struct Pictures<'a> {
     source: SlipSource<'a>,
     grounds: BTreeMap<(String, Side), Option<Ground>>,
     kept: VecDeque<(PhotoId, Option<Arc<RgbImage>>)>,
+    lost: BTreeMap<PhotoId, NoPhoto>,
 }
 
 /// The picture of a whole side, before a place is ringed on it.
@@ -48,7 +49,14 @@ impl<'a> Pictures<'a> {
             source: *source,
             grounds: BTreeMap::new(),
             kept: VecDeque::new(),
+            lost: BTreeMap::new(),
         }
+    }
+
+    /// The photos that were asked for and could not be had, and why.
+    #[must_use]
+    pub(super) fn lost(self) -> BTreeMap<PhotoId, NoPhoto> {
+        self.lost
     }
 
     /// The side of the board (or the photo) with the place ringed.
@@ -311,7 +319,11 @@ impl<'a> Pictures<'a> {
         if let Some((_, known)) = self.kept.iter().find(|(kept, _)| kept == id) {
             return known.clone();
         }
-        let photo = (self.source.photos)(id).filter(|p| p.width() > 0 && p.height() > 0);
+        let photo = (self.source.photos)(id);
+        if let Err(why) = photo {
+            self.lost.insert(id.clone(), why);
+        }
+        let photo = photo.ok().filter(|p| p.width() > 0 && p.height() > 0);
         if self.kept.len() >= KEPT_PHOTOS {
             self.kept.pop_front();
         }

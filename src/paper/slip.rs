@@ -1,5 +1,6 @@
 //! From a job's state to the view of its slip.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use image::RgbImage;
@@ -17,8 +18,17 @@ use crate::board::{BoardMap, Side};
 use crate::geometry::BoardPoint;
 use crate::record::{FaultKind, Mark, PhotoId, PlaceKey, State};
 
-/// Where pictures come from: the upright photo of an identity, or none where it cannot be had.
-pub type PhotoSource<'a> = dyn Fn(&PhotoId) -> Option<Arc<RgbImage>> + 'a;
+/// Where pictures come from: the upright photo of an identity, or why there is none.
+pub type PhotoSource<'a> = dyn Fn(&PhotoId) -> Result<Arc<RgbImage>, NoPhoto> + 'a;
+
+/// Why no picture is cut from a photo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoPhoto {
+    /// Its original is no longer what came in: what it shows now is not what was judged.
+    Altered,
+    /// It cannot be had.
+    Missing,
+}
 
 /// What a slip is made from.
 #[derive(Clone, Copy)]
@@ -39,7 +49,7 @@ pub struct SlipSource<'a> {
 ///
 /// # Errors
 /// [`PaperError::Picture`] where a picture cannot be packed. A photo that cannot be had is no
-/// error: the line says so and the map's drawing stands in.
+/// error: the line says so and the map's drawing stands in, and the end of the slip names it.
 pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
     let state = source.state;
     let marks = state.marks();
@@ -53,7 +63,7 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
     let hazards = summary::hazards(source.maps);
     let materials = summary::materials(&drafts);
     let terms = summary::terms(&drafts);
-    let sections = sections(source, drafts)?;
+    let (sections, lost) = sections(source, drafts)?;
     let unit = state.unit.clone();
     let (looked_by, looked_on) = summary::looked(state);
     Ok(SlipView {
@@ -81,7 +91,7 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
         cannot_judge: summary::cannot_judge(state, source.maps),
         eye_and_hint: summary::beside_hint(state),
         gate: gate_lines(state, source.maps),
-        silent: summary::silent(state, source.maps),
+        silent: summary::silent(state, source.maps, &lost),
     })
 }
 
@@ -214,7 +224,11 @@ pub(super) fn lie(map: &BoardMap, side: Side) -> Option<Lie> {
     (extent.width() > 0.0 && extent.height() > 0.0).then_some(Lie { extent, side })
 }
 
-fn sections(source: &SlipSource<'_>, drafts: Vec<Draft<'_>>) -> Result<Vec<Section>, PaperError> {
+/// The lines by sections, and the photos that were asked for and could not be had.
+fn sections(
+    source: &SlipSource<'_>,
+    drafts: Vec<Draft<'_>>,
+) -> Result<(Vec<Section>, BTreeMap<PhotoId, NoPhoto>), PaperError> {
     let mut pictures = Pictures::new(source);
     let mut sections: Vec<Section> = Vec::new();
     for (index, draft) in drafts.iter().enumerate() {
@@ -244,7 +258,7 @@ fn sections(source: &SlipSource<'_>, drafts: Vec<Draft<'_>>) -> Result<Vec<Secti
             }
         }
     }
-    Ok(sections)
+    Ok((sections, pictures.lost()))
 }
 
 fn heading(

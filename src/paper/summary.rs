@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::line::Draft;
 use super::site::site_of;
-use super::slip::{board_of, map_of, title};
+use super::slip::{NoPhoto, board_of, map_of, title};
 use super::view::{BesideHint, Obstacle, Term};
-use super::words::{capital, counted, day, listed};
+use super::words::{capital, counted, day, listed, shown};
 use crate::board::{BoardMap, Part, PartKind, Side, Zone};
-use crate::record::{self, Covered, Event, Mark, Need, PlaceKey, State, Target, Verdict};
+use crate::record::{self, Covered, Event, Mark, Need, PhotoId, PlaceKey, State, Target, Verdict};
 
 /// Most parts named in one hazard before the list is cut: a caution that fills a page is not read.
 const MOST_NAMED: usize = 8;
@@ -298,9 +298,42 @@ pub(super) fn beside_hint(state: &State) -> Option<BesideHint> {
     })
 }
 
+/// Where the pictures come from. That originals are unaltered is said of those only that are.
+fn pictures(state: &State, lost: &BTreeMap<PhotoId, NoPhoto>) -> String {
+    let mut text =
+        "Pictures are cut from the photos, turned as the board lies and straightened".to_owned();
+    if lost.is_empty() {
+        return text + "; the originals are in the job, unaltered.";
+    }
+    for (why, said) in [
+        (
+            NoPhoto::Altered,
+            "No picture is cut from what was altered in the job after it came in",
+        ),
+        (
+            NoPhoto::Missing,
+            "What is missing from the job, or cannot be opened",
+        ),
+    ] {
+        let names: Vec<String> = (lost.iter())
+            .filter(|(_, reason)| **reason == why)
+            .map(|(id, _)| state.photos.get(id).map_or(id, |photo| &photo.facts.name))
+            .map(|name| shown(name).replace('\n', " "))
+            .collect();
+        if !names.is_empty() {
+            text += &format!(". {said}: {}", listed(&names));
+        }
+    }
+    text + ". Bring that back from a copy; the originals that the pictures are cut from are unaltered."
+}
+
 /// What this paper does not say: the reader must not take silence for a verdict.
 #[must_use]
-pub(super) fn silent(state: &State, maps: &[BoardMap]) -> Vec<String> {
+pub(super) fn silent(
+    state: &State,
+    maps: &[BoardMap],
+    lost: &BTreeMap<PhotoId, NoPhoto>,
+) -> Vec<String> {
     let mut silent = vec![
         "It does not say that a joint without a line is whole: only that nobody marked it."
             .to_owned(),
@@ -310,9 +343,7 @@ pub(super) fn silent(state: &State, maps: &[BoardMap]) -> Vec<String> {
         "The hint is a hint: it ranks joints for a second look and neither clears nor condemns \
          any."
             .to_owned(),
-        "Pictures are cut from the photos, turned as the board lies and straightened; the \
-         originals are in the job, unaltered."
-            .to_owned(),
+        pictures(state, lost),
     ];
     if maps.is_empty() {
         silent.push("There is no board map: how much was not looked at is not known.".to_owned());

@@ -170,7 +170,7 @@ fn without_photos_the_map_is_drawn() {
         maps: &[main_board()],
         bench: "",
         sample: None,
-        photos: &|_| None,
+        photos: &|_| Err(NoPhoto::Missing),
     })
     .unwrap();
     let line = view.lines().find(|line| line.place == "J4.3").unwrap();
@@ -178,6 +178,48 @@ fn without_photos_the_map_is_drawn() {
     let overview = line.overview.as_ref().unwrap();
     assert!(overview.jpeg.is_empty() && overview.outlines.len() > 10);
     assert!(slip_html(&view).contains("No photo of this place"));
+}
+
+/// A slip must not say that an original is unaltered which is not.
+#[test]
+fn a_photo_that_was_altered_is_named_and_nothing_is_cut_from_it() {
+    const UNALTERED: &str = "the originals are in the job, unaltered";
+    let state = full_journal().state();
+    let (altered, _) = state.photos.iter().next().unwrap();
+    let view = |photos: &PhotoSource<'_>| {
+        slip_view(&SlipSource {
+            state: &state,
+            maps: &[main_board()],
+            bench: "",
+            sample: None,
+            photos,
+        })
+        .unwrap()
+    };
+    let drawn = |id: &crate::record::PhotoId| PHOTOGRAPHS.get(id).cloned();
+    let whole = view(&|id| drawn(id).ok_or(NoPhoto::Missing));
+    assert!(slip_html(&whole).contains(UNALTERED));
+    let some = view(&|id| drawn(id).filter(|_| id != altered).ok_or(NoPhoto::Altered));
+    let all = view(&|_| Err(NoPhoto::Altered));
+    let gone = view(&|_| Err(NoPhoto::Missing));
+    assert!(!slip_html(&gone).contains(UNALTERED));
+    assert!(slip_html(&gone).contains("What is missing from the job"));
+    for (view, none_left) in [(&some, false), (&all, true)] {
+        let html = slip_html(view);
+        assert!(!html.contains(UNALTERED));
+        let mut silent = view.silent.iter();
+        let said = silent.find(|text| text.contains("altered in the job after it came in"));
+        let said = said.expect("it is said");
+        assert!(said.contains(&state.photos[altered].facts.name), "{said}");
+        let cut_from = view
+            .lines()
+            .flat_map(|line| [&line.overview, &line.close_up]);
+        let photos: Vec<_> = (cut_from.flatten())
+            .filter_map(|p| p.photo.as_ref())
+            .collect();
+        assert!(!photos.contains(&altered));
+        assert_eq!(photos.is_empty(), none_left);
+    }
 }
 
 #[test]
@@ -188,7 +230,7 @@ fn an_empty_job_vouches_for_nothing() {
         maps: &[],
         bench: "",
         sample: None,
-        photos: &|_| None,
+        photos: &|_| Err(NoPhoto::Missing),
     })
     .unwrap();
     let html = slip_html(&view);

@@ -142,11 +142,11 @@ pub fn describe(event: &Event, maps: &[BoardMap], state: &State) -> String {
         Event::Withdrawn { targets } => match targets.len() {
             1 => match state.event(targets[0]).map(|logged| &logged.event.what) {
                 Some(Event::Withdrawn { targets }) => {
-                    match targets.first().and_then(|id| state.event(*id)) {
-                        Some(again) => {
-                            format!("Put back: {}", describe(&again.event.what, maps, state))
-                        }
-                        None => "One step put back.".to_owned(),
+                    let again = targets.first().and_then(|id| state.event(*id));
+                    match again.map(|logged| &logged.event.what) {
+                        // Whatever a line of a journal names, itself even: words end here.
+                        Some(Event::Withdrawn { .. }) | None => "One step put back.".to_owned(),
+                        Some(again) => format!("Put back: {}", describe(again, maps, state)),
                     }
                 }
                 Some(taken) => format!("Taken back: {}", describe(taken, maps, state)),

@@ -106,6 +106,24 @@ pub enum StoreError {
         /// The name.
         name: String,
     },
+    /// A revision in the map library is damaged: it may be the newest.
+    #[error(
+        "{path}: this revision of a board map cannot be understood: {why}. Bring the file back from a copy, or move it away"
+    )]
+    BadRevision {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// The map library has maps of a board and nothing that says which is the newest.
+    #[error(
+        "{path}: here are maps of a board, and no revision says which is the newest. Bring the folder `revisions` back from a copy, or keep the map again (benchglass map keep)"
+    )]
+    NoRevision {
+        /// The board's folder.
+        path: PathBuf,
+    },
     /// A file does not have the contents that its hash promises.
     #[error(
         "{path}: its contents have changed since it was recorded. Bring the file back from a copy."

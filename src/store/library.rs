@@ -110,17 +110,18 @@ impl Library {
     /// already is not kept twice.
     ///
     /// # Errors
-    /// [`StoreError::Io`], or [`StoreError::NotRewritten`] where a file in the library was
-    /// altered.
+    /// [`StoreError::Io`], [`StoreError::BadRevision`] where it cannot be said which is the newest
+    /// so far, or [`StoreError::NotRewritten`] where a file in the library was altered.
     pub fn keep(&self, map: &MapFile, by: &str, note: &str) -> Result<Kept, StoreError> {
-        let newest = self.newest(&map.map.model, &map.map.board)?;
+        let place = self.board_folder(&map.map.model, &map.map.board);
+        // Maps without any revision are no hindrance: keeping one is what mends that.
+        let newest = newest_of(&whole(&place)?).cloned();
         if let Some(revision) = newest.clone().filter(|newest| newest.sha256 == map.sha256) {
             return Ok(Kept {
                 revision,
                 new: false,
             });
         }
-        let place = self.board_folder(&map.map.model, &map.map.board);
         let (maps, revisions) = (place.join("maps"), place.join("revisions"));
         create_folder(&maps)?;
         create_folder(&revisions)?;
@@ -158,13 +159,11 @@ impl Library {
     /// The newest revision of every board, by model and board.
     ///
     /// # Errors
-    /// [`StoreError::Io`].
+    /// As [`newest`](Self::newest), for any board.
     pub fn all(&self) -> Result<Vec<Revision>, StoreError> {
         let mut newest = Vec::new();
         for model in folders(&self.folder)? {
-            for board in folders(&model)? {
-                newest.extend(newest_of(&read_revisions(&board)?).cloned());
-            }
+            newest.extend(newest_of_each(&model)?);
         }
         newest.sort_by_cached_key(|r| (plain(&r.model), plain(&r.board), r.id));
         Ok(newest)
@@ -174,28 +173,31 @@ impl Library {
     /// regard to case and outer space.
     ///
     /// # Errors
-    /// [`StoreError::Io`].
+    /// As [`newest`](Self::newest), for any board of the model; other models do not matter.
     pub fn of_model(&self, model: &str) -> Result<Vec<Revision>, StoreError> {
-        let wanted = plain(model);
-        let mut newest = self.all()?;
-        newest.retain(|revision| plain(&revision.model) == wanted);
+        let mut newest = newest_of_each(&self.folder.join(key(model)))?;
+        newest.retain(|revision| same_model(&revision.model, model));
+        newest.sort_by_cached_key(|r| (plain(&r.board), r.id));
         Ok(newest)
     }
 
-    /// Every revision of one board, oldest first.
+    /// Every revision of one board that can be read, oldest first. Whether one is missing is for
+    /// [`newest`](Self::newest) to say.
     ///
     /// # Errors
     /// [`StoreError::Io`].
     pub fn revisions(&self, model: &str, board: &str) -> Result<Vec<Revision>, StoreError> {
-        read_revisions(&self.board_folder(model, board))
+        let read = read_each(&self.board_folder(model, board))?;
+        Ok(in_order(read.into_iter().flatten().collect()))
     }
 
     /// The newest revision of one board; `None` where the library has no map of it.
     ///
     /// # Errors
-    /// [`StoreError::Io`].
+    /// [`StoreError::Io`]; [`StoreError::BadRevision`] where a revision is damaged, which may be
+    /// the newest; [`StoreError::NoRevision`] where there are maps and no revision.
     pub fn newest(&self, model: &str, board: &str) -> Result<Option<Revision>, StoreError> {
-        Ok(newest_of(&self.revisions(model, board)?).cloned())
+        newest_in(&self.board_folder(model, board))
     }
 
     /// Where the map of a revision is.
@@ -258,36 +260,84 @@ fn folders(of: &Path) -> Result<Vec<PathBuf>, StoreError> {
 
 fn entries(of: &Path) -> Result<Vec<PathBuf>, StoreError> {
     match fs::read_dir(of) {
-        Ok(read) => Ok(read
-            .flatten()
+        Ok(read) => read
             .take(MAX_ENTRIES)
-            .map(|entry| entry.path())
-            .collect()),
+            .map(|entry| {
+                let path = entry.map(|entry| entry.path());
+                path.map_err(io_error(of, "read the map library"))
+            })
+            .collect(),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(Vec::new()),
         Err(error) => Err(io_error(of, "read the map library")(error)),
     }
 }
 
-/// The revisions in a board's folder, oldest first. A file that cannot be understood (a sync
-/// tool's half-written copy) is passed over: the map itself lies beside it untouched.
-fn read_revisions(board: &Path) -> Result<Vec<Revision>, StoreError> {
-    let mut revisions: Vec<Revision> = Vec::new();
-    for path in entries(&board.join("revisions"))? {
-        if path.extension().is_none_or(|e| e != "json") {
-            continue;
-        }
+/// The newest revision of each board of a model's folder.
+fn newest_of_each(model: &Path) -> Result<Vec<Revision>, StoreError> {
+    let mut newest = Vec::new();
+    for board in folders(model)? {
+        newest.extend(newest_in(&board)?);
+    }
+    Ok(newest)
+}
+
+/// The newest revision in a board's folder; `None` where it has no map either.
+fn newest_in(board: &Path) -> Result<Option<Revision>, StoreError> {
+    let newest = newest_of(&whole(board)?).cloned();
+    if newest.is_none() && !json_files(&board.join("maps"))?.is_empty() {
+        return Err(StoreError::NoRevision {
+            path: board.to_owned(),
+        });
+    }
+    Ok(newest)
+}
+
+/// The revisions in a board's folder, oldest first, none of them damaged: without one that is, an
+/// older map would be taken for the newest.
+fn whole(board: &Path) -> Result<Vec<Revision>, StoreError> {
+    let read = read_each(board)?
+        .into_iter()
+        .collect::<Result<Vec<_>, _>>()?;
+    Ok(in_order(read))
+}
+
+fn in_order(mut revisions: Vec<Revision>) -> Vec<Revision> {
+    revisions.sort_by(|a, b| a.at.cmp(&b.at).then(a.id.cmp(&b.id)));
+    revisions.dedup_by(|a, b| a.id == b.id);
+    revisions
+}
+
+/// Each revision file of a board's folder, read or with what is wrong with it.
+fn read_each(board: &Path) -> Result<Vec<Result<Revision, StoreError>>, StoreError> {
+    let mut each = Vec::new();
+    for path in json_files(&board.join("revisions"))? {
         let mut bytes = Vec::new();
         fs::File::open(&path)
             .map_err(io_error(&path, "read the map library"))?
             .take(MAX_REVISION_BYTES)
             .read_to_end(&mut bytes)
             .map_err(io_error(&path, "read the map library"))?;
-        let read = serde_json::from_slice::<Revision>(&bytes).ok();
-        revisions.extend(read.filter(|revision| is_sha256(&revision.sha256)));
+        let read = match serde_json::from_slice::<Revision>(&bytes) {
+            Ok(revision) if is_sha256(&revision.sha256) => Ok(revision),
+            Ok(_) => Err("it names no map".to_owned()),
+            Err(error) => Err(error.to_string()),
+        };
+        each.push(read.map_err(|why| StoreError::BadRevision { path, why }));
     }
-    revisions.sort_by(|a, b| a.at.cmp(&b.at).then(a.id.cmp(&b.id)));
-    revisions.dedup_by(|a, b| a.id == b.id);
-    Ok(revisions)
+    Ok(each)
+}
+
+/// The `*.json` files of a folder. Others, and hidden ones, are what a sync tool or the system
+/// leaves there: none of ours is called so.
+fn json_files(of: &Path) -> Result<Vec<PathBuf>, StoreError> {
+    let hidden = |path: &Path| {
+        path.file_name()
+            .is_some_and(|name| name.to_string_lossy().starts_with('.'))
+    };
+    let mut found = entries(of)?;
+    found.retain(|path| path.extension().is_some_and(|e| e == "json") && !hidden(path));
+    found.sort();
+    Ok(found)
 }
 
 /// The one that no other names as its parent; the latest of several. The clock decides only
@@ -384,5 +434,77 @@ mod tests {
             library.map_bytes(&kept.revision),
             Err(StoreError::Altered { .. })
         ));
+    }
+
+    /// The file of a revision.
+    fn revision_file(library: &Library, revision: &Revision) -> PathBuf {
+        library
+            .board_folder(&revision.model, &revision.board)
+            .join("revisions")
+            .join(format!("{}.json", revision.id))
+    }
+
+    #[test]
+    fn a_damaged_revision_lets_no_older_map_stand_as_the_newest() {
+        let (_folder, library) = library();
+        let (one, two) = (map("M", "main", "one"), map("M", "main", "two"));
+        library.keep(&one, "kim", "").unwrap();
+        let second = library.keep(&two, "kim", "").unwrap().revision;
+        library.keep(&map("N", "main", ""), "kim", "").unwrap();
+        let file = revision_file(&library, &second);
+        let good = fs::read(&file).unwrap();
+        let folder = file.parent().unwrap();
+        // What a sync tool or the system leaves there is none of ours.
+        for name in ["half.json.tmp", "._half.json", "half.part"] {
+            fs::write(folder.join(name), b"{").unwrap();
+        }
+        assert_eq!(library.newest("M", "main").unwrap(), Some(second.clone()));
+        let no_hash = String::from_utf8(good.clone())
+            .unwrap()
+            .replace(&second.sha256, "none");
+        for damaged in [b"{\"id\":".to_vec(), Vec::new(), no_hash.into_bytes()] {
+            fs::write(&file, damaged).unwrap();
+            let told = [
+                library.newest("M", "main").map(|_| ()),
+                library.of_model("m").map(|_| ()),
+                library.all().map(|_| ()),
+                library.keep(&one, "kim", "").map(|_| ()),
+            ];
+            for told in told {
+                let error = told.unwrap_err();
+                assert!(
+                    matches!(&error, StoreError::BadRevision { path, .. } if *path == file),
+                    "{error}"
+                );
+                assert!(error.to_string().contains("move it away"), "{error}");
+            }
+        }
+        // Another model does not suffer, and the file from a copy mends it.
+        assert_eq!(library.of_model("N").unwrap().len(), 1);
+        fs::write(&file, good).unwrap();
+        assert_eq!(library.newest("M", "main").unwrap(), Some(second));
+    }
+
+    #[test]
+    fn maps_without_a_revision_are_named_and_keeping_one_again_mends_it() {
+        let (_folder, library) = library();
+        let one = map("M", "main", "one");
+        let kept = library.keep(&one, "kim", "").unwrap().revision;
+        let folder = library.board_folder("M", "main");
+        fs::remove_dir_all(folder.join("revisions")).unwrap();
+        for told in [
+            library.newest("M", "main").map(|_| ()),
+            library.of_model("M").map(|_| ()),
+            library.all().map(|_| ()),
+        ] {
+            let error = told.unwrap_err();
+            assert!(
+                matches!(&error, StoreError::NoRevision { path } if *path == folder),
+                "{error}"
+            );
+        }
+        let again = library.keep(&one, "kim", "").unwrap();
+        assert!(again.new && again.revision.sha256 == kept.sha256);
+        assert_eq!(library.of_model("M").unwrap(), [again.revision]);
     }
 }

@@ -11,16 +11,18 @@ mod references;
 use std::path::PathBuf;
 
 use euclid::Point2D;
+use image::RgbImage;
 use serde::Serialize;
 
 use crate::align::{Differing, Known, OnBoard, Refusal, RefusalKind, Trust, automatic_with};
 use crate::geometry::{PhotoA, Projection};
-use crate::photo::{self, grey};
+use crate::photo::grey;
 use crate::progress::Progress;
 use crate::record::{PhotoId, View};
 
 use super::error::WorkError;
 use super::matching::both_grey;
+use super::original::open_original;
 use super::plan::side_word;
 use super::session::Session;
 use carried::carried;
@@ -220,15 +222,16 @@ impl AutoTask {
     /// writes nothing.
     ///
     /// # Errors
-    /// Where a photo cannot be opened, the work was stopped, or no fit can be believed: then the
-    /// reason of the first reference, which is the likeliest, or the face that fits instead.
+    /// Where a photo cannot be opened or was altered, the work was stopped, or no fit can be
+    /// believed: then the reason of the first reference, which is the likeliest, or the face that
+    /// fits instead.
     pub fn run(&self, progress: &Progress) -> Result<FoundAlignment, WorkError> {
         let (photo, mut likeliest) = match self.references.first() {
             Some(reference) => {
-                let [photo, reference] = both_grey(&self.path, &reference.path);
+                let [photo, reference] = both_grey(|| self.open(), || reference.open());
                 (photo?, Some(reference?))
             }
-            None => (grey(&photo::open(&self.path)?.image), None),
+            None => (grey(&self.open()?), None),
         };
         let mut first: Option<WorkError> = None;
         for reference in &self.references {
@@ -261,6 +264,10 @@ impl AutoTask {
         Err(first.unwrap_or_else(|| nothing_aligned(self.view.as_ref())))
     }
 
+    fn open(&self) -> Result<RgbImage, WorkError> {
+        open_original(&self.path, &self.photo)
+    }
+
     /// The fit or the refusal; an error where the work cannot go on. `opened` is the reference's
     /// photo where it is at hand.
     fn try_one(
@@ -273,7 +280,7 @@ impl AutoTask {
         progress.check()?;
         let other = match opened {
             Some(opened) => opened,
-            None => grey(&photo::open(&reference.path)?.image),
+            None => grey(&reference.open()?),
         };
         let there = &reference.alignment;
         let board = board_of(&self.outlines, there);

@@ -71,6 +71,12 @@ pub enum WorkError {
         /// What to do.
         remedy: String,
     },
+    /// An original of a job is no longer what came in.
+    #[error("{}: the original was altered", path.display())]
+    Altered {
+        /// Its file.
+        path: PathBuf,
+    },
     /// A file could not be read or written.
     #[error("{}: {source}", path.display())]
     File {
@@ -122,7 +128,9 @@ impl WorkError {
             Self::Store(_)
             | Self::Map(MapError::Read { .. })
             | Self::Render(RenderError::Write { .. }) => Trouble::InputOutput,
-            Self::Align(_) | Self::Refused { .. } | Self::Cancelled(_) => Trouble::Refused,
+            Self::Align(_) | Self::Refused { .. } | Self::Altered { .. } | Self::Cancelled(_) => {
+                Trouble::Refused
+            }
             _ => Trouble::BadInput,
         }
     }
@@ -134,6 +142,9 @@ impl WorkError {
         match self {
             Self::Align(refusal) => refusal.remedy.clone(),
             Self::Refused { remedy, .. } | Self::BadInput { remedy, .. } => remedy.clone(),
+            Self::Altered { .. } => {
+                "bring it back from a copy; benchglass verify names every such file".to_owned()
+            }
             Self::File { source, .. } => file_remedy(source.kind()).to_owned(),
             Self::Import(ImportError::Asks { questions, .. }) => match questions
                 .iter()

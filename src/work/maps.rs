@@ -57,7 +57,7 @@ pub fn write_map(target: &Path, text: &str, replace: bool) -> Result<(), WorkErr
                 "{}: there is such a file, and it says something else",
                 target.display()
             ),
-            "name another file with -o, or say --replace",
+            "name another file, or say --replace",
         ));
     }
     write_text(target, text)

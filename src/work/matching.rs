@@ -3,12 +3,12 @@
 use std::path::Path;
 
 use euclid::Point2D;
-use image::GrayImage;
+use image::{GrayImage, RgbImage};
 
 use crate::align::{AutoAlignment, Known, OnBoard, automatic_with};
 use crate::board::{crossing, inside_outline};
 use crate::geometry::{BoardPoint, PhotoA, PhotoPoint};
-use crate::photo::{self, PhotoError, grey};
+use crate::photo::{self, grey};
 use crate::progress::Progress;
 
 use super::error::WorkError;
@@ -26,7 +26,8 @@ pub fn align_photos(
     progress: &Progress,
 ) -> Result<AutoAlignment, WorkError> {
     let name = reference.display().to_string();
-    let [reference, photo] = both_grey(reference, photo);
+    let open = |path: &Path| photo::open(path).map(|photo| photo.image);
+    let [reference, photo] = both_grey(|| open(reference), || open(photo));
     let (reference, photo) = (reference?, photo?);
     let outline = outline(edge, reference.dimensions(), &name)?;
     progress.check()?;
@@ -40,12 +41,14 @@ pub fn align_photos(
 }
 
 /// Two photos opened beside each other, upright and grey.
-pub(super) fn both_grey(one: &Path, other: &Path) -> [Result<GrayImage, PhotoError>; 2] {
-    let open = |path: &Path| photo::open(path).map(|photo| grey(&photo.image));
+pub(super) fn both_grey<E: Send>(
+    one: impl FnOnce() -> Result<RgbImage, E>,
+    other: impl FnOnce() -> Result<RgbImage, E> + Send,
+) -> [Result<GrayImage, E>; 2] {
     // A thread of its own: opening waits for memory, which no worker of the pool may do.
     std::thread::scope(|scope| {
-        let beside = scope.spawn(|| open(other));
-        let one = open(one);
+        let beside = scope.spawn(|| other().map(|image| grey(&image)));
+        let one = one().map(|image| grey(&image));
         [
             one,
             beside

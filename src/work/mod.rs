@@ -13,6 +13,7 @@ mod looked;
 mod make;
 mod maps;
 mod matching;
+mod original;
 mod papers;
 mod photos;
 mod plan;
@@ -43,6 +44,7 @@ pub use maps::{
     write_map,
 };
 pub use matching::align_photos;
+pub use original::open_original;
 pub use papers::{Written, check_output, same_file, slip_of, write_slip, write_text};
 pub use photos::{AddReport, add_photos};
 pub use plan::{describe, mode_word, side_word, with_pins};

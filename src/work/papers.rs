@@ -7,8 +7,8 @@ use std::sync::Arc;
 use image::RgbImage;
 
 use crate::paper::{
-    CsvFlavour, SlipSource, SlipView, gate_page, gate_view, slip_csv, slip_html, slip_json,
-    slip_view,
+    CsvFlavour, NoPhoto, SlipSource, SlipView, gate_page, gate_view, slip_csv, slip_html,
+    slip_json, slip_view,
 };
 use crate::progress::Progress;
 use crate::record::PhotoId;
@@ -33,7 +33,8 @@ pub struct Written {
 /// Computes the slip of a job.
 ///
 /// # Errors
-/// Where a picture cannot be packed. Photos that cannot be opened are said on their lines.
+/// Where a picture cannot be packed. Photos that cannot be opened are said on their lines; those
+/// that were altered are named at the end.
 pub fn slip_of(session: &Session, progress: &Progress) -> Result<SlipView, WorkError> {
     let shelf = Shelf::new(session, progress);
     let model = session
@@ -120,11 +121,14 @@ fn file_stem(unit: &str) -> String {
     }
 }
 
+/// An opened photo, or why there is none.
+type Had = Result<Arc<RgbImage>, NoPhoto>;
+
 /// Photos of the job, opened once each and a few kept.
 struct Shelf<'a> {
     session: &'a Session,
     progress: &'a Progress,
-    kept: RefCell<Vec<(PhotoId, Option<Arc<RgbImage>>)>>,
+    kept: RefCell<Vec<(PhotoId, Had)>>,
 }
 
 impl<'a> Shelf<'a> {
@@ -137,18 +141,21 @@ impl<'a> Shelf<'a> {
         }
     }
 
-    /// `None` where the photo cannot be opened or the work is being stopped.
-    fn get(&self, photo: &PhotoId) -> Option<Arc<RgbImage>> {
+    /// No photo where it cannot be opened, was altered, or the work is being stopped.
+    fn get(&self, photo: &PhotoId) -> Had {
         let mut kept = self.kept.borrow_mut();
         if let Some((_, image)) = kept.iter().find(|(id, _)| id == photo) {
             return image.clone();
         }
         if self.progress.tick().is_err() {
-            return None;
+            return Err(NoPhoto::Missing);
         }
-        let image = self.session.open_photo(photo).ok();
+        let image = (self.session.open_photo(photo)).map_err(|error| match error {
+            WorkError::Altered { .. } => NoPhoto::Altered,
+            _ => NoPhoto::Missing,
+        });
         if kept.len() >= PHOTOS_KEPT {
-            kept.remove(0);
+            let _oldest = kept.remove(0);
         }
         kept.push((photo.clone(), image.clone()));
         image

@@ -4,7 +4,7 @@ use image::RgbImage;
 
 use crate::align::from_landmarks;
 use crate::geometry::PhotoPoint;
-use crate::photo::{self, grey};
+use crate::photo::grey;
 use crate::record::{PhotoId, View};
 use crate::register::{Plane, round_thing_near};
 
@@ -49,14 +49,14 @@ impl Session {
     /// takes a part of a second; nothing is recorded.
     ///
     /// # Errors
-    /// Where there is no such photo or map, or the photo cannot be opened.
+    /// Where there is no such photo or map, or the photo cannot be opened or was altered.
     pub fn snap(
         &self,
         id: &PhotoId,
         view: &View,
         placed: &[(String, PhotoPoint)],
     ) -> Result<Vec<Snapped>, WorkError> {
-        let image = grey(&photo::open(&self.photo_path(id)?)?.image);
+        let image = grey(self.open_photo(id)?.as_ref());
         let map = self.maps().iter().find(|map| map.board == view.board);
         let scale = map
             .and_then(|map| {

@@ -20,6 +20,7 @@ use crate::store::{NewFolder, sha256_hex};
 use super::error::WorkError;
 use super::evaluate::PHOTO_KINDS;
 use super::hints::spots_of;
+use super::original::check_unaltered;
 use super::plan::map_of;
 use super::session::Session;
 
@@ -246,12 +247,7 @@ fn write_photo(
     let path = session.photo_path(photo)?;
     let limits = photo::Limits::default();
     let bytes = photo::read_bytes(&path, &limits)?;
-    if sha256_hex(&bytes) != *photo {
-        return Err(WorkError::refused(
-            format!("{}: the original was altered", path.display()),
-            "bring it back from a copy; benchglass verify names every such file",
-        ));
-    }
+    check_unaltered(&path, photo, &sha256_hex(&bytes))?;
     let stem = stem_of(photo);
     let image = photo::open_bytes(&path, &bytes, &limits)?.image;
     let copy = format!("{stem}.{}", kind_of(&path));

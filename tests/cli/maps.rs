@@ -182,6 +182,63 @@ fn the_library_brings_the_newest_map_to_the_next_job() {
     assert_eq!(without["boards"], serde_json::json!([]));
 }
 
+/// What a half-finished sync or a bad disk leaves must not bring an older map to the next job.
+#[test]
+fn a_damaged_library_begins_no_job_with_an_older_map() {
+    let bench = Bench::new();
+    write_map(&bench, "one.json", |_| ());
+    write_map(&bench, "two.json", |map| map["title"] = "second".into());
+    bench.done(&["map", "keep", "one.json"]);
+    let kept = bench.done(&["map", "keep", "two.json", "--json"]).json();
+    let name = format!("{}.json", kept["revision"]["id"].as_str().expect("an id"));
+    let of = |ends: &str| {
+        let files = crate::bench::contents(&bench.path("home/library"));
+        let mut paths = files.into_iter().map(|(path, _)| path);
+        paths.find(|path| path.ends_with(ends)).expect("there")
+    };
+    let revision = of(&name);
+    let good = std::fs::read(&revision).expect("readable");
+    let start = |job: &str, more: &[&str]| {
+        let plain = [
+            "start",
+            job,
+            "--unit",
+            job,
+            "--model",
+            "Test tone box",
+            "--json",
+        ];
+        bench.run(&[&plain[..], more].concat())
+    };
+    std::fs::write(&revision, &good[..good.len() / 2]).expect("writable");
+    let torn = start("a", &[]);
+    assert_eq!(torn.code(), 3, "{torn:?}");
+    assert!(
+        torn.err().contains(&name) && torn.err().contains("from a copy, or move it away"),
+        "{torn:?}"
+    );
+    assert!(!bench.path("a").exists(), "no half-made job");
+    assert_eq!(bench.run(&["map", "keep", "one.json"]).code(), 3);
+    // Whoever names a map, or none, is not held up.
+    assert_eq!(start("b", &["--without-map"]).code(), 0);
+    assert_eq!(start("c", &["--map", "two.json"]).code(), 0);
+
+    let board = revision.parent().and_then(std::path::Path::parent);
+    let board = board.expect("a folder");
+    std::fs::remove_dir_all(board.join("revisions")).expect("writable");
+    let none = start("d", &[]);
+    assert_eq!(none.code(), 3, "{none:?}");
+    assert!(none.err().contains("benchglass map keep"), "{none:?}");
+    assert!(
+        none.json()["remedy"]
+            .as_str()
+            .is_some_and(|r| !r.is_empty())
+    );
+    bench.done(&["map", "keep", "two.json"]);
+    let mended = start("e", &[]).json();
+    assert_eq!(mended["boards"], serde_json::json!(["main"]));
+}
+
 #[test]
 fn differences_are_told_in_words() {
     let bench = Bench::new();
@@ -257,6 +314,32 @@ fn what_earlier_units_had_is_asked_for_first_on_the_next() {
         "{written}"
     );
     bench.done(&["map", "check", "watched.json"]);
+    // Nothing else is written over: not a job's own file, not a map that somebody went on with.
+    for target in ["U1/job.json", "watched.json"] {
+        if target == "watched.json" {
+            write_map(&bench, target, |map| map["title"] = "mine".into());
+        }
+        let before = std::fs::read(bench.path(target)).expect("there");
+        let refused = bench.run(&["weak", "--map", "map.json", "--write", target]);
+        assert_eq!(refused.code(), 2, "{refused:?}");
+        assert!(refused.err().contains("--replace"), "{refused:?}");
+        assert_eq!(std::fs::read(bench.path(target)).expect("there"), before);
+    }
+    let replace = [
+        "weak",
+        "--map",
+        "map.json",
+        "--write",
+        "watched.json",
+        "--replace",
+    ];
+    bench.done(&replace);
+    let again = std::fs::read_to_string(bench.path("watched.json")).expect("written");
+    assert_eq!(again, written);
+    // The map that was named is gone on with.
+    bench.done(&["weak", "--map", "map.json", "--write", "map.json"]);
+    let own = std::fs::read_to_string(bench.path("map.json")).expect("written");
+    assert_eq!(own, written);
     let none = bench.run(&["weak", "U1", "--model", "Nothing"]);
     assert_eq!(none.code(), 1, "refused: {none:?}");
 }

@@ -17,9 +17,12 @@ pub(crate) struct WeakArgs {
     /// Only this board.
     #[arg(long)]
     pub board: Option<String>,
-    /// Write the map with what was found as its weak-spot notes.
+    /// Write the map with what was found as its weak-spot notes; it may be the one of --map.
     #[arg(long, value_name = "MAP.json")]
     pub write: Option<PathBuf>,
+    /// Write over a file that says something else.
+    #[arg(long, requires = "write")]
+    pub replace: bool,
 }
 
 #[derive(Debug, Subcommand)]

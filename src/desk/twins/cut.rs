@@ -157,6 +157,7 @@ mod tests {
             let image = photo(&projection, [1000, 1000]);
             let source = Source {
                 path: PathBuf::new(),
+                photo: String::new(),
                 name: String::new(),
                 unit: None,
                 taken: None,
@@ -192,6 +193,7 @@ mod tests {
         let frame = Frame::new(&table, at).expect("shown");
         let source = Source {
             path: PathBuf::new(),
+            photo: String::new(),
             name: String::new(),
             unit: None,
             taken: None,

@@ -17,6 +17,7 @@ use super::model::Bench;
 use super::stops::Whereabouts;
 use crate::progress::Progress;
 use crate::record::{EventId, PhotoId, Target};
+use crate::work::open_original;
 
 use cut::Frame;
 pub use sources::{OtherJob, Source, other_jobs};
@@ -264,7 +265,7 @@ fn open(source: &Source, decoded: &Mutex<Decoded>) -> Option<Arc<RgbImage>> {
     if let Some(image) = lock().get(&source.path) {
         return Some(image);
     }
-    let image = Arc::new(crate::photo::open(&source.path).ok()?.image);
+    let image = Arc::new(open_original(&source.path, &source.photo).ok()?);
     lock().keep(source.path.clone(), Arc::clone(&image));
     Some(image)
 }

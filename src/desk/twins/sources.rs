@@ -11,7 +11,7 @@ use crate::desk::model::Bench;
 use crate::desk::stops::Whereabouts;
 use crate::geometry::{BoardPoint, Projection};
 use crate::progress::Progress;
-use crate::record::{JointKey, PhotoState, Target};
+use crate::record::{JointKey, PhotoId, PhotoState, Target};
 use crate::work::{Elsewhere, Session, same_places};
 
 /// A photo below this scale shows nothing of a joint that could be compared, px/mm: a land of
@@ -23,6 +23,8 @@ const LEAST_PX_PER_MM: f64 = 6.0;
 pub struct Source {
     /// Where the original is.
     pub path: PathBuf,
+    /// The photo.
+    pub photo: PhotoId,
     /// The name it had when it came in.
     pub name: String,
     /// The unit, where it is another one.
@@ -207,6 +209,7 @@ fn source(
         .filter(|scale| *scale >= LEAST_PX_PER_MM)?;
     inside.then(|| Source {
         path,
+        photo: photo.facts.photo.clone(),
         name: photo.facts.name.clone(),
         unit,
         taken: photo.facts.taken.clone(),

@@ -10,6 +10,8 @@ use image::RgbImage;
 
 use super::Pyramid;
 use crate::progress::Progress;
+use crate::record::PhotoId;
+use crate::work::open_original;
 
 /// Where a photo comes from. Both are called on a worker thread, in this order.
 pub trait PhotoSource: Send + 'static {
@@ -29,11 +31,13 @@ pub trait PhotoSource: Send + 'static {
     fn whole(&self) -> Result<RgbImage, String>;
 }
 
-/// A photo file.
+/// The original of a photo of a job.
 #[derive(Debug, Clone)]
 pub struct PhotoFile {
     /// The file.
     pub path: PathBuf,
+    /// The photo: the file is opened only while it is what came in.
+    pub photo: PhotoId,
 }
 
 /// Longest side of the first picture: enough for the whole table at 100 %, and decoded in the
@@ -149,10 +153,13 @@ fn work(source: &impl PhotoSource, send: &SyncSender<Arrival>, progress: &Progre
 }
 
 impl PhotoFile {
-    /// A photo file.
+    /// The original of a photo of a job.
     #[must_use]
-    pub fn new(path: impl Into<PathBuf>) -> Self {
-        Self { path: path.into() }
+    pub fn new(path: impl Into<PathBuf>, photo: PhotoId) -> Self {
+        Self {
+            path: path.into(),
+            photo,
+        }
     }
 }
 
@@ -168,9 +175,8 @@ impl PhotoSource for PhotoFile {
     }
 
     fn whole(&self) -> Result<RgbImage, String> {
-        crate::photo::open(&self.path)
-            .map(|photo| photo.image)
-            .map_err(|error| error.to_string())
+        open_original(&self.path, &self.photo)
+            .map_err(|error| format!("{error}: {}", error.remedy()))
     }
 }
 

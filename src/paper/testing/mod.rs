@@ -5,7 +5,7 @@ mod board;
 mod journal;
 mod photographs;
 
-use super::slip::{SlipSource, slip_view};
+use super::slip::{NoPhoto, SlipSource, slip_view};
 use super::view::SlipView;
 
 pub(crate) use board::main_board;
@@ -20,7 +20,7 @@ pub(crate) fn slip_of(journal: &Journal) -> SlipView {
         maps: &[main_board()],
         bench: "bench 2",
         sample: Some("Invented sample"),
-        photos: &|id| PHOTOGRAPHS.get(id).cloned(),
+        photos: &|id| PHOTOGRAPHS.get(id).cloned().ok_or(NoPhoto::Missing),
     })
     .unwrap()
 }

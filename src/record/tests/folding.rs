@@ -370,6 +370,44 @@ fn undoing_and_redoing_say_what() {
     );
 }
 
+/// Nothing that this program writes, but a line of a journal may say anything.
+#[test]
+fn withdrawals_of_themselves_and_of_each_other_are_told_in_words_that_end() {
+    let mut bench = Bench::new(1);
+    let judged = bench.write(Event::Judged(judge(&["J4-1"], Verdict::Suspect, &[])));
+    let withdrawn = |targets: &[EventId]| Event::Withdrawn {
+        targets: targets.to_vec(),
+    };
+    let mut own = bench.write(withdrawn(&[]));
+    own.what = withdrawn(&[own.id]);
+    let mut one = bench.write(withdrawn(&[]));
+    let other = bench.write(withdrawn(&[one.id]));
+    one.what = withdrawn(&[other.id]);
+    let undo = bench.write(withdrawn(&[judged.id]));
+    let redo = bench.write(withdrawn(&[undo.id]));
+    let again = bench.write(withdrawn(&[redo.id]));
+    let events = [judged, own, one, other, undo, redo, again];
+    let state = fold(events.clone());
+    let told: Vec<String> = (events.iter())
+        .map(|event| describe(&event.what, &[map()], &state))
+        .collect();
+    let (suspect, step) = ("main:J4.1/solder: suspect.", "One step put back.");
+    let expected = [
+        suspect.to_owned(),
+        step.to_owned(),
+        step.to_owned(),
+        step.to_owned(),
+        format!("Taken back: {suspect}"),
+        format!("Put back: {suspect}"),
+        step.to_owned(),
+    ];
+    assert_eq!(told, expected);
+    let lines = history(&state, &[map()]);
+    assert_eq!(lines.len(), events.len());
+    assert_eq!(lines[1].text, format!("Redone: {step}"));
+    assert!(lines.iter().all(|line| !line.text.is_empty()));
+}
+
 #[test]
 fn photos_go_by_the_name_they_came_in_with() {
     let mut bench = Bench::new(1);

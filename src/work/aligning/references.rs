@@ -3,10 +3,14 @@
 use std::cmp::Ordering;
 use std::path::PathBuf;
 
+use image::RgbImage;
+
 use crate::board::BoardMap;
 use crate::progress::Progress;
 use crate::record::{Alignment, PhotoState, View};
 use crate::store::same_model;
+use crate::work::error::WorkError;
+use crate::work::original::open_original;
 use crate::work::session::Session;
 use crate::work::weak::known_jobs;
 
@@ -185,6 +189,10 @@ impl From<&Elsewhere> for Reference {
 }
 
 impl Reference {
+    pub(super) fn open(&self) -> Result<RgbImage, WorkError> {
+        open_original(&self.path, &self.alignment.photo)
+    }
+
     pub(super) fn named(&self) -> String {
         of_unit(&self.name, self.unit.as_deref())
     }

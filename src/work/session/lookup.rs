@@ -6,10 +6,10 @@ use std::sync::Arc;
 use image::RgbImage;
 
 use super::super::error::WorkError;
+use super::super::original::open_original;
 use super::super::plan::map_of;
 use super::Session;
 use crate::board::{BoardMap, Place, resolve_many};
-use crate::photo;
 use crate::record::{JointKey, PhotoId, Spot, Target, View};
 
 impl Session {
@@ -27,9 +27,9 @@ impl Session {
     /// Opens a photo of the job, upright.
     ///
     /// # Errors
-    /// Where the job has no such photo, or its file cannot be opened.
+    /// Where the job has no such photo, its file cannot be opened, or was altered.
     pub fn open_photo(&self, photo: &PhotoId) -> Result<Arc<RgbImage>, WorkError> {
-        Ok(Arc::new(photo::open(&self.photo_path(photo)?)?.image))
+        Ok(Arc::new(open_original(&self.photo_path(photo)?, photo)?))
     }
 
     /// The photo that a name, a file in the job, a path or the first letters of a hash mean.
@@ -76,7 +76,8 @@ impl Session {
                     "name one by the first letters of its hash: {}",
                     several
                         .iter()
-                        .map(|(id, _)| &id[..8.min(id.len())])
+                        // An identity that somebody wrote by hand may hold any letters.
+                        .map(|(id, _)| id.get(..8).unwrap_or(id))
                         .collect::<Vec<_>>()
                         .join(", ")
                 ),
