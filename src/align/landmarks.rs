@@ -26,6 +26,9 @@ const GRID: usize = 7;
 /// 2.54 mm grid.
 const WORTH_A_WORD_MM: f64 = 0.5;
 
+/// What an unknown lens may add is worth a word from this many mm on: a sixth of a land's radius.
+const BEND_WORTH_A_WORD_MM: f64 = 0.15;
+
 /// The transform that the number of landmarks allows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -100,6 +103,9 @@ pub struct LandmarkFit {
     /// Expected error over what the photo shows of the board, px, root mean square: from the
     /// residuals where there are enough, else from the care people place clicks with (2 px).
     pub expected_error_px: f64,
+    /// What a lens that bends by a percent at its corners would add to that, px, where the landmarks
+    /// do not show whether it does.
+    pub unknown_bend_px: Option<f64>,
 }
 
 /// Fits the board map to landmarks placed on a photo of `side`.
@@ -146,6 +152,15 @@ pub fn from_landmarks(
     let squares_left = rms_px.powi(2) * found.len() as f64;
     let spread = expected_error(&projection, &found, &seen, squares_left);
     let expected_error_px = spread.hypot(bent.as_ref().map_or(0.0, |bent| bent.error_px(&seen)));
+    let unknown_bend_px = match (&bent, method) {
+        (None, LandmarkMethod::Homography) => {
+            let from: Vec<BoardPoint> = found.iter().map(|p| p.board).collect();
+            let to: Vec<PhotoPoint> = found.iter().map(|p| p.photo).collect();
+            let variance = suspect::click_sd(squares_left, found.len()).powi(2);
+            lens::unknown_bend_px(&from, &to, photo_size.into(), variance, &seen)
+        }
+        _ => None,
+    };
     let mut cautions = cautions(method, &found, &finding, photo_size);
     if let Some(bent) = &bent {
         cautions.insert(0, lens_words(bent, rms(squares), &finding));
@@ -154,6 +169,13 @@ pub fn from_landmarks(
         cautions.push(format!(
             "away from the landmarks this may be off by {expected_error_px:.0} px ({:.1} mm): place more, farther apart",
             expected_error_px / px_per_mm.centre
+        ));
+    }
+    if let Some(bend) = unknown_bend_px.filter(|px| *px > BEND_WORTH_A_WORD_MM * px_per_mm.centre) {
+        cautions.push(format!(
+            "a lens that bends by a percent at its corners would put places off by another {bend:.0} px ({:.1} mm), which {} landmarks do not show: place seven or more",
+            bend / px_per_mm.centre,
+            found.len()
         ));
     }
     Ok(LandmarkFit {
@@ -172,6 +194,7 @@ pub fn from_landmarks(
         },
         cautions,
         expected_error_px,
+        unknown_bend_px,
     })
 }
 

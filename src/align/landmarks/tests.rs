@@ -454,3 +454,42 @@ fn a_bend_that_the_landmarks_carry_is_in_the_fit_and_one_they_do_not_is_left_out
         assert!((0.8..2.0).contains(&ratio), "{k}: {ratio}");
     }
 }
+
+#[test]
+fn what_an_unknown_lens_may_add_is_said_until_the_landmarks_show_it() {
+    let four = from_landmarks(
+        &map(),
+        Side::Solder,
+        &clicks(&CORNERS, &view(Side::Solder)),
+        SIZE,
+    )
+    .unwrap();
+    let said = four.unknown_bend_px.unwrap();
+    assert!(
+        four.cautions
+            .iter()
+            .any(|words| words.contains("place seven or more"))
+    );
+    // What a lens of that strength does in fact, with the same four clicks bent by it.
+    for k in [-0.01, 0.01] {
+        let lens = Lens::new(SIZE.into(), k).unwrap();
+        let through = |at: BoardPoint| lens.bend(view(Side::Solder).apply(at)?);
+        let bent: Vec<(String, PhotoPoint)> = (map().landmarks.iter())
+            .filter(|mark| CORNERS.contains(&mark.name.as_str()))
+            .map(|mark| {
+                let at = BoardPoint::new(mark.at[0], mark.at[1]);
+                (mark.name.clone(), through(at).unwrap())
+            })
+            .collect();
+        let fit = from_landmarks(&map(), Side::Solder, &bent, SIZE).unwrap();
+        let seen = seen_grid(&map(), &fit.projection, SIZE, &[]);
+        let squares = seen
+            .iter()
+            .map(|at| (fit.projection.apply(*at).unwrap() - through(*at).unwrap()).square_length());
+        let off = (squares.sum::<f64>() / seen.len() as f64).sqrt();
+        assert!(
+            (0.7..1.4).contains(&(said / off)),
+            "{said} px said, {off} px off"
+        );
+    }
+}
