@@ -76,6 +76,7 @@ pub fn slip_view(source: &SlipSource<'_>) -> Result<SlipView, PaperError> {
         bench: source.bench.to_owned(),
         looked_by,
         looked_on,
+        as_of: summary::as_of(source.state),
         line_count: sections.iter().map(|section| section.lines.len()).sum(),
         turns: sections.iter().filter(|section| section.turn).count(),
         cautions: cautions::before_work(),

@@ -78,7 +78,7 @@ fn subtitle(view: &SlipView) -> Markup {
             (said(&view.model))
             @if !boards.is_empty() { ", " (said(&boards)) }
             ". " b { (counted(view.line_count, "line", "lines")) ", " (turns(view.turns)) "." }
-            " " (said(&looked))
+            " " (said(&looked)) " " (said(&view.as_of))
             @if let Some(sample) = &view.sample { " " span.sample { (said(sample)) } }
         }
     }

@@ -11,6 +11,23 @@ use super::words::{capital, counted, day, listed, shown};
 use crate::board::{BoardMap, Part, PartKind, Side, Zone};
 use crate::record::{self, Covered, Event, Mark, Need, PhotoId, PlaceKey, State, Target, Verdict};
 
+/// As of which entry of the record a paper was written.
+pub(super) fn as_of(state: &State) -> String {
+    match state.log.last() {
+        None => "Nothing is recorded yet.".to_owned(),
+        Some(last) => {
+            let id = last.event.id.simple().to_string();
+            let time = last.event.at.get(11..16).unwrap_or_default();
+            format!(
+                "As of entry {} of the record, {} {time} ({}).",
+                state.log.len(),
+                day(&last.event.at),
+                &id[id.len().saturating_sub(8)..]
+            )
+        }
+    }
+}
+
 /// Most parts named in one hazard before the list is cut: a caution that fills a page is not read.
 const MOST_NAMED: usize = 8;
 

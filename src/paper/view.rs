@@ -31,6 +31,9 @@ pub struct SlipView {
     pub looked_by: Vec<String>,
     /// First and last day of looking, RFC 3339 as recorded; none where nobody looked yet.
     pub looked_on: Option<[String; 2]>,
+    /// As of which entry of the record this was written, in words: two papers of one unit can be
+    /// told apart by it.
+    pub as_of: String,
     /// How many lines.
     pub line_count: usize,
     /// How often the board has to be turned over from the first line to the last.
