@@ -68,9 +68,9 @@ pub(crate) enum Command {
     /// Note that the unit was closed up.
     Close(CloseArgs),
     /// Take back the last thing this bench recorded.
-    Undo(JobArgs),
+    Undo(UndoArgs),
     /// Bring back what undo took away.
-    Redo(JobArgs),
+    Redo(UndoArgs),
     /// Everything that was recorded, in words.
     History(JobArgs),
     /// Keep a remark.
@@ -100,6 +100,15 @@ pub(crate) struct TourArgs {
 pub(crate) struct JobArgs {
     /// The job folder.
     pub job: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct UndoArgs {
+    /// The job folder.
+    pub job: PathBuf,
+    /// Also where somebody else recorded it at this bench.
+    #[arg(long)]
+    pub yes: bool,
 }
 
 #[derive(Debug, Args)]

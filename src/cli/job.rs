@@ -4,11 +4,11 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::record::{PhotoFacts, Unit, View};
+use crate::record::{EventId, PhotoFacts, Unit, View, describe};
 use crate::store::{Library, Revision};
 use crate::work::{Action, Session, WorkError, add_photos, begin_with_library, verify_job};
 
-use super::args::{AddArgs, CloseArgs, ReopenArgs, StartArgs};
+use super::args::{AddArgs, CloseArgs, ReopenArgs, StartArgs, UndoArgs};
 use super::exit::Ending;
 use super::{Context, mark, out};
 
@@ -236,12 +236,43 @@ pub(super) fn close(context: &Context, args: CloseArgs) -> Result<Ending, WorkEr
     record(context, &args.job, Action::CloseUp { note: args.note })
 }
 
-pub(super) fn undo(context: &Context, job: &Path) -> Result<Ending, WorkError> {
-    record(context, job, Action::Undo)
+pub(super) fn undo(context: &Context, args: &UndoArgs) -> Result<Ending, WorkError> {
+    let mut session = context.open(&args.job)?;
+    let target = session.undoable();
+    check_own(context, &session, target, args.yes)?;
+    mark::record(context, &mut session, Action::Undo)
 }
 
-pub(super) fn redo(context: &Context, job: &Path) -> Result<Ending, WorkError> {
-    record(context, job, Action::Redo)
+pub(super) fn redo(context: &Context, args: &UndoArgs) -> Result<Ending, WorkError> {
+    let mut session = context.open(&args.job)?;
+    let target = session.redoable();
+    check_own(context, &session, target, args.yes)?;
+    mark::record(context, &mut session, Action::Redo)
+}
+
+/// What another person recorded at this bench is not taken back by accident.
+fn check_own(
+    context: &Context,
+    session: &Session,
+    target: Option<EventId>,
+    yes: bool,
+) -> Result<(), WorkError> {
+    let Some(logged) = target.and_then(|id| session.state().event(id)) else {
+        return Ok(());
+    };
+    if yes || logged.event.by == context.by {
+        return Ok(());
+    }
+    let words = describe(&logged.event.what, session.maps(), session.state());
+    Err(WorkError::Refused {
+        reason: format!(
+            "the last thing recorded at this bench is not yours: {} wrote it on {}: {words}",
+            logged.event.by, logged.event.at
+        ),
+        remedy:
+            "say --yes if it is to be taken back all the same, or record a judgement of your own"
+                .to_owned(),
+    })
 }
 
 #[derive(Serialize)]

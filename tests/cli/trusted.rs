@@ -287,3 +287,17 @@ fn a_start_that_was_cut_off_between_two_maps_is_taken_up_again() {
     ]);
     assert!(!cold(&bench).contains("names no unit"));
 }
+
+#[test]
+fn what_somebody_else_recorded_at_this_bench_is_not_taken_back_by_accident() {
+    let bench = Bench::new();
+    bench.job();
+    bench.done(&["--by", "ann", "note", "job", "the cord is warm"]);
+    let ran = bench.run(&["--by", "carl", "undo", "job"]);
+    assert_eq!(ran.code(), 1, "{ran:?}");
+    assert!(ran.err().contains("ann wrote it"), "{ran:?}");
+    assert!(ran.err().contains("the cord is warm"), "{ran:?}");
+    bench.done(&["--by", "carl", "undo", "job", "--yes"]);
+    bench.done(&["--by", "carl", "redo", "job"]);
+    bench.done(&["--by", "ann", "undo", "job"]);
+}
