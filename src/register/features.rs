@@ -121,25 +121,38 @@ fn octaves(first: Plane) -> Vec<Vec<Plane>> {
     octaves
 }
 
+/// Rows whose differences are worked on together: they stay near the processor.
+const BAND: usize = 16;
+
 fn extrema(octave: usize, gaussians: &[Plane], found: &mut Vec<Extremum>) {
-    let dogs: Vec<Plane> = gaussians
-        .par_windows(2)
-        .map(|pair| pair[1].less(&pair[0]))
+    let (width, height) = (gaussians[0].width(), gaussians[0].height());
+    let bands: Vec<Vec<Extremum>> = (RIM..height - RIM)
+        .into_par_iter()
+        .step_by(BAND)
+        .map(|top| {
+            let bottom = (top + BAND).min(height - RIM);
+            // With a row above and one below.
+            let dogs: Vec<Plane> = (gaussians.windows(2))
+                .map(|pair| pair[1].less(&pair[0], top - 1..bottom + 1))
+                .collect();
+            let mut found = Vec::new();
+            for layer in 1..=SCALES {
+                let three = [&dogs[layer - 1], &dogs[layer], &dogs[layer + 1]];
+                for row in 1..=bottom - top {
+                    let values = &three[1].values()[row * width..(row + 1) * width];
+                    let located = (peaks_of(values).into_iter())
+                        .filter(|x| (RIM..width - RIM).contains(x) && is_extremum(&three, *x, row))
+                        .filter_map(|x| locate(&three, x, row, octave, layer));
+                    found.extend(located.map(|e| Extremum {
+                        y: e.y + (top - 1) as f32,
+                        ..e
+                    }));
+                }
+            }
+            found
+        })
         .collect();
-    let (width, height) = (dogs[0].width(), dogs[0].height());
-    for layer in 1..=SCALES {
-        let three = [&dogs[layer - 1], &dogs[layer], &dogs[layer + 1]];
-        let rows: Vec<Vec<Extremum>> = (RIM..height - RIM)
-            .into_par_iter()
-            .map(|y| {
-                (peaks_of(&three[1].values()[y * width..(y + 1) * width]).into_iter())
-                    .filter(|x| (RIM..width - RIM).contains(x) && is_extremum(&three, *x, y))
-                    .filter_map(|x| locate(&three, x, y, octave, layer))
-                    .collect()
-            })
-            .collect();
-        found.extend(rows.into_iter().flatten());
-    }
+    found.extend(bands.into_iter().flatten());
 }
 
 /// Least response before the extremum is located.

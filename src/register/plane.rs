@@ -1,5 +1,7 @@
 //! One channel of floating-point brightness.
 
+use std::ops::Range;
+
 use image::GrayImage;
 use rayon::prelude::*;
 
@@ -161,12 +163,15 @@ impl Plane {
         }
     }
 
-    /// This less `other`, pixel by pixel; both have one size.
-    pub(super) fn less(&self, other: &Self) -> Self {
-        let values = self.values.iter().zip(&other.values).map(|(a, b)| a - b);
+    /// These `rows` of this less those of `other`, pixel by pixel; both have one size.
+    pub(super) fn less(&self, other: &Self, rows: Range<usize>) -> Self {
+        let here = rows.start * self.width..rows.end * self.width;
+        let values = (self.values[here.clone()].iter())
+            .zip(&other.values[here])
+            .map(|(a, b)| a - b);
         Self {
             width: self.width,
-            height: self.height,
+            height: rows.len(),
             values: values.collect(),
         }
     }
