@@ -155,6 +155,7 @@ impl Desk {
             self.carry_out(ctx, ask);
             ctx.request_repaint();
         }
+        self.watch_folder(ctx);
         self.open_photo(ctx);
         self.take_image();
         self.draft_follows();
@@ -238,8 +239,8 @@ impl Desk {
             on_photo: matches!(self.model.page, Page::Table | Page::Align | Page::Map),
             joint: self.model.page == Page::Table
                 && bench.is_some_and(|bench| bench.here.is_some()),
-            can_undo: bench.is_some_and(|bench| bench.session.undoable().is_some()),
-            can_redo: bench.is_some_and(|bench| bench.session.redoable().is_some()),
+            can_undo: bench.is_some_and(|bench| bench.session.undoable_here().is_some()),
+            can_redo: bench.is_some_and(|bench| bench.session.redoable_here().is_some()),
         }
     }
 

@@ -49,7 +49,7 @@ pub enum Ask {
     PutAway,
     /// Something to record.
     Record(Box<Action>),
-    /// Record what was typed into these fields of the measure page; they are emptied once it is
+    /// Record what was typed into these fields of a page; they are emptied once it is
     /// written down.
     RecordTyped(Box<Action>, Vec<String>),
     /// Choose a landmark to place next.

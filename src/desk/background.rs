@@ -53,7 +53,7 @@ pub enum Done {
 pub struct HintKey {
     /// The photo.
     pub photo: PhotoId,
-    /// Changes with every alignment and every clicked place.
+    /// Changes with every alignment, every map and every clicked place.
     pub places: String,
 }
 

@@ -11,6 +11,7 @@ use super::ask::Choosing;
 use super::background::{Done, HintKey};
 use super::matching::{MATCHING, Matching};
 use super::model::{Bench, Draft, NewJob, Page, Seen, Show};
+use super::outside::Watch;
 use super::pointed::Pointed;
 use super::start::RecentJob;
 use super::twins::Twins;
@@ -25,6 +26,8 @@ const SLIP: &str = "Laying out the slip";
 pub const WRITING: &str = "Writing the papers";
 /// What the hint is called.
 pub const HINTING: &str = "Reading the joints of this photo";
+/// Of how many events a slip is that was laid out before something came in: no record has so many.
+pub(super) const OUTDATED: usize = usize::MAX;
 /// Jobs of before that are remembered.
 const REMEMBERED: usize = 8;
 
@@ -64,6 +67,7 @@ impl Desk {
             slip: None,
             slip_stopped: false,
             fields: BTreeMap::new(),
+            stands: BTreeMap::new(),
             said: String::new(),
             seen: Seen::default(),
             others: Vec::new(),
@@ -71,6 +75,7 @@ impl Desk {
             lent: false,
             matching: Matching::default(),
             making: None,
+            watch: Watch::default(),
         };
         bench.settle();
         self.model.bench = Some(bench);

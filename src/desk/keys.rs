@@ -9,7 +9,7 @@ pub enum Command {
     Next,
     /// Previous joint of the round.
     Previous,
-    /// Next joint that nobody has judged.
+    /// Next joint that nobody has judged closely enough.
     NextUnseen,
     /// Walk through unseen joints only, or through all.
     OnlyUnseen,
@@ -35,7 +35,7 @@ pub enum Command {
     MarkPart,
     /// Mark something that is on no photo.
     MarkUnit,
-    /// Take the last thing back.
+    /// Take back what was last written down in this window.
     Undo,
     /// Do it again.
     Redo,
@@ -244,7 +244,7 @@ pub const TABLE: &[Entry] = {
     &[
         entry(C::Next, G::Walk, N::Joint, plain(Key::ArrowRight), "next", "Go to the next joint of the round."),
         entry(C::Previous, G::Walk, N::Joint, plain(Key::ArrowLeft), "previous", "Go back one joint."),
-        entry(C::NextUnseen, G::Walk, N::Job, plain(Key::U), "next unseen", "Go to the next joint that nobody has judged."),
+        entry(C::NextUnseen, G::Walk, N::Job, plain(Key::U), "next unseen", "Go to the next joint that nobody has judged, or that was looked at from too far away."),
         entry(C::OnlyUnseen, G::Walk, N::Job, shift(Key::U), "only unseen", "Walk through unseen joints only, or through all of them again."),
         entry(C::GoTo, G::Walk, N::Job, plain(Key::Slash), "go to", "Type a reference, such as J4.3, and go there."),
         entry(C::NoFaultSeen, G::Judge, N::Joint, plain(Key::N), "no fault seen", "You looked at this joint and saw no fault. Goes on to the next."),
@@ -257,8 +257,8 @@ pub const TABLE: &[Entry] = {
         entry(C::Note, G::Judge, N::Joint, plain(Key::O), "note…", "Write a note on this joint."),
         entry(C::MarkPart, G::Judge, N::Joint, plain(Key::M), "mark part…", "Name a fault of the whole part. With Shift held, draw an area or a place on the photo instead."),
         entry(C::MarkUnit, G::Judge, N::Job, shift(Key::M), "mark unit…", "Name a fault of something that is on no photo: the cord, the plug, the case."),
-        entry(C::Undo, G::Judge, N::SomethingDone, ctrl(Key::Z), "undo", "Take back the last thing that was said here."),
-        entry(C::Redo, G::Judge, N::SomethingUndone, ctrl_shift(Key::Z), "redo", "Put back what was taken back."),
+        entry(C::Undo, G::Judge, N::SomethingDone, ctrl(Key::Z), "undo", "Take back what was last written down in this window since it opened the job. Anything else is changed by saying it anew."),
+        entry(C::Redo, G::Judge, N::SomethingUndone, ctrl_shift(Key::Z), "redo", "Put back what was last taken back in this window."),
         entry(C::ZoomIn, G::Look, N::Photo, plain(Key::Plus), "closer", "Look closer at the middle of the table."),
         entry(C::ZoomOut, G::Look, N::Photo, plain(Key::Minus), "further", "Look from further away."),
         entry(C::Fit, G::Look, N::Photo, plain(Key::Num0), "whole photo", "Show the whole photo."),

@@ -1,7 +1,6 @@
 //! Placing landmarks: the draft of an alignment, fitted anew with every click.
 
 use super::app::Desk;
-use super::marker::State;
 use super::model::{Bench, Draft, Page, Show};
 use crate::align::{LandmarkFit, Refusal, from_landmarks, two_more_here};
 use crate::board::{BoardMap, Place, resolve};
@@ -29,26 +28,8 @@ impl Bench {
         // Clicks on another photo wait until that one is on the table again.
         self.put_draft_aside();
         if let Some(kept) = self.drafts.remove(&id).filter(|kept| kept.view == name) {
-            let next = kept.next_name().map(|(name, _)| name.clone());
-            let pins: Vec<_> = (kept.names.iter())
-                .filter(|(_, look_for)| look_for == PIN)
-                .cloned()
-                .collect();
             self.draft = kept;
-            // The map may be another by now; pins that were asked for stay.
-            self.name_landmarks();
-            for pin in pins {
-                if !self.draft.names.iter().any(|(name, _)| *name == pin.0) {
-                    self.draft.names.push(pin);
-                }
-            }
-            self.refit();
-            let names = &self.draft.names;
-            self.draft.next =
-                next.and_then(|next| names.iter().position(|(name, _)| *name == next));
-            if self.draft.next.is_none() {
-                self.go_to_next_open();
-            }
+            self.renew_draft();
             return;
         }
         let Some(photo) = self.photo_state() else {
@@ -78,6 +59,28 @@ impl Bench {
         self.name_landmarks();
         self.refit();
         self.go_to_next_open();
+    }
+
+    /// Takes names and fit from the map anew, which may be another by now. Clicks stay, and so do
+    /// pins that were asked for and what is next.
+    pub(super) fn renew_draft(&mut self) {
+        let next = self.draft.next_name().map(|(name, _)| name.clone());
+        let pins: Vec<_> = (self.draft.names.iter())
+            .filter(|(_, look_for)| look_for == PIN)
+            .cloned()
+            .collect();
+        self.name_landmarks();
+        for pin in pins {
+            if !self.draft.names.iter().any(|(name, _)| *name == pin.0) {
+                self.draft.names.push(pin);
+            }
+        }
+        self.refit();
+        let names = &self.draft.names;
+        self.draft.next = next.and_then(|next| names.iter().position(|(name, _)| *name == next));
+        if self.draft.next.is_none() {
+            self.go_to_next_open();
+        }
     }
 
     /// Keeps the clicks that were not laid on the map yet, by their photo.
@@ -185,8 +188,7 @@ impl Bench {
         self.here = None;
         self.refresh();
         let shown = self.photo_state().and_then(|photo| {
-            (0..self.stops.len())
-                .find(|&i| self.stops[i].on(photo).is_some() && self.state_of(i) == State::Unseen)
+            (0..self.stops.len()).find(|&i| self.stops[i].on(photo).is_some() && self.is_unseen(i))
         });
         self.here = shown.or(self.here);
         self.follow();

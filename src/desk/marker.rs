@@ -1,4 +1,4 @@
-//! The seven states of a joint as shapes: told apart without colour, and on any board.
+//! The states of a joint as shapes: told apart without colour, and on any board.
 
 use eframe::egui::{Color32, Pos2, Shape, Stroke, pos2, vec2};
 
@@ -22,11 +22,13 @@ pub enum State {
     Accepted,
     /// Something is in the way.
     CannotBeJudged,
+    /// Nothing was held against it, from too far away to count: as good as unseen.
+    TooFar,
 }
 
 impl State {
     /// All of them, in the order of legends.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Unseen,
         Self::NoFaultSeen,
         Self::Suspect,
@@ -34,6 +36,7 @@ impl State {
         Self::Reworked,
         Self::Accepted,
         Self::CannotBeJudged,
+        Self::TooFar,
     ];
 
     /// Place in [`ALL`](Self::ALL).
@@ -53,6 +56,7 @@ impl State {
             Self::Reworked => "reworked",
             Self::Accepted => "accepted",
             Self::CannotBeJudged => "cannot be judged",
+            Self::TooFar => "looked at from too far away",
         }
     }
 
@@ -67,6 +71,7 @@ impl State {
             Self::Reworked => 'R',
             Self::Accepted => 'A',
             Self::CannotBeJudged => 'C',
+            Self::TooFar => 'T',
         }
     }
 }
@@ -123,7 +128,7 @@ fn pen(state: State, on: On, palette: &Palette) -> Pen {
         On::Photo => {
             let stroke_only = matches!(
                 state,
-                State::Unseen | State::NoFaultSeen | State::CannotBeJudged
+                State::Unseen | State::NoFaultSeen | State::CannotBeJudged | State::TooFar
             );
             Pen {
                 fill: if stroke_only {
@@ -170,6 +175,15 @@ pub fn shapes(state: State, centre: Pos2, radius: f32, on: On, palette: &Palette
         State::Reworked => notched_square(centre, r * 0.8, pen),
         State::Accepted => ring(centre, r * 0.68, r * 0.42, pen, On::Photo),
         State::CannotBeJudged => cross(centre, r * 0.72, pen, on),
+        State::TooFar => {
+            // The ring of what is unseen, with a speck in it: somebody glanced at it.
+            let mut shapes = ring(centre, r * 0.72, (r * 0.22).max(1.2), pen, on);
+            if on == On::Photo {
+                shapes.push(Shape::circle_filled(centre, r * 0.2 + pen.rim, pen.under));
+            }
+            shapes.push(Shape::circle_filled(centre, r * 0.2, pen.fill));
+            shapes
+        }
     }
 }
 
@@ -292,7 +306,7 @@ mod tests {
         for state in State::ALL {
             // Without colour: the same pen for all.
             let mut palette = DARK;
-            palette.state_fill = [Color32::WHITE; 7];
+            palette.state_fill = [Color32::WHITE; State::ALL.len()];
             let drawn = shapes(state, centre, 8.0, On::Pane, &palette);
             for shape in &drawn {
                 let r = shape.visual_bounding_rect();

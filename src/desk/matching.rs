@@ -184,7 +184,7 @@ impl Desk {
                     "{} was laid on the map by a person, and stays as it is.",
                     crate::paper::shown(&name)
                 ),
-                "Look over its landmarks (K), or take them back (Ctrl Z).",
+                "Look over its landmarks (K) where it does not lie right.",
                 false,
             );
             return;

@@ -23,6 +23,7 @@ pub mod mapping;
 pub mod marker;
 pub mod matching;
 pub mod model;
+pub mod outside;
 pub mod panels;
 pub mod parts;
 mod pointed;

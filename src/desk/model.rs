@@ -11,6 +11,7 @@ use super::background::HintKey;
 use super::glass_view::{Crop, Ring};
 use super::mapping::Making;
 use super::matching::Matching;
+use super::outside::Watch;
 use super::pointed::Pointed;
 use super::stages::Standing;
 use super::start::RecentJob;
@@ -24,7 +25,7 @@ use crate::geometry::PhotoPoint;
 use crate::joint::{HintReport, JointHint};
 use crate::paper::SlipView;
 use crate::record::{
-    EyeAndHint, PhotoId, PhotoState, Severity, Spot, Stage, Target, Verdict, View,
+    EyeAndHint, PhotoId, PhotoState, Severity, Spot, Stage, State, Target, Verdict, View,
 };
 use crate::work::Session;
 
@@ -207,8 +208,11 @@ pub struct Bench {
     pub slip: Option<(usize, Box<SlipView>)>,
     /// Laying it out was stopped or failed.
     pub slip_stopped: bool,
-    /// What is typed into the measure page, by field.
+    /// What is typed into the pages of readings and of the gate, by field.
     pub fields: BTreeMap<String, String>,
+    /// How the controls stand, as it was ticked on the page of readings since it was turned to:
+    /// board and control with the position.
+    pub stands: BTreeMap<(String, String), String>,
     /// What was last recorded, in words.
     pub said: String,
     /// Worked out anew after every change.
@@ -223,6 +227,8 @@ pub struct Bench {
     pub matching: Matching,
     /// A board map that is being made on a photo.
     pub making: Option<Box<Making>>,
+    /// When the job's folder was last looked at for what others write.
+    pub watch: Watch,
 }
 
 /// What the panels draw, worked out anew after every change and not in every frame.
@@ -238,12 +244,18 @@ pub struct Seen {
     pub names: Vec<PartName>,
     /// The stages of the gate.
     pub stages: Vec<(Stage, Standing)>,
-    /// Judged stops and all of them.
+    /// Stops that somebody looked at closely enough, as the gate counts them.
     pub judged: usize,
     /// Stops that cannot be judged.
     pub blocked: usize,
-    /// Median scale of the looks, px/mm.
+    /// Stops that were judged from too far away: they count as unseen.
+    pub too_far: usize,
+    /// Median scale of the looks that count, px/mm.
     pub median_scale: Option<f64>,
+    /// What undo would take back, in words.
+    pub would_undo: Option<String>,
+    /// What redo would bring back, in words.
+    pub would_redo: Option<String>,
     /// What the eye marked before it saw the hint.
     pub eye_and_hint: EyeAndHint,
     /// The photo on the table lies nowhere yet, and there are photos to match it with.
@@ -356,12 +368,21 @@ impl Bench {
         stop.is_blind() && self.session.state().place(&stop.target).is_none()
     }
 
+    /// Where the joints of a photo are thought to be that lies on a map: another word after every
+    /// new alignment and every new map.
+    pub(super) fn places_on(state: &State, photo: &PhotoState) -> Option<String> {
+        let (id, alignment) = photo.alignments.last()?;
+        let map = state.maps.get(&alignment.view.board);
+        let map = map.and_then(|map| map.sha256()).unwrap_or_default();
+        Some(format!("{id} {map}"))
+    }
+
     /// What the hint on this photo depends on.
     #[must_use]
     pub fn hint_key(&self) -> Option<HintKey> {
         let photo = self.photo_state()?;
         let places = match self.show {
-            Show::Side(_) => photo.alignments.last().map(|(id, _)| id.to_string())?,
+            Show::Side(_) => Self::places_on(self.session.state(), photo)?,
             Show::Loose => self
                 .stops
                 .iter()

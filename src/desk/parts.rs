@@ -60,6 +60,17 @@ pub fn title(ui: &mut Ui, look: &Look, title: &str, what: &str) -> Response {
 
 /// A key and what it does; pressing it with the pointer does the same. `true` when pressed.
 pub fn key_hint(ui: &mut Ui, look: &Look, entry: &Entry, enabled: bool) -> bool {
+    key_hint_with(ui, look, entry, enabled, entry.tooltip)
+}
+
+/// The same where what it does depends on what is there: `tooltip` says it.
+pub fn key_hint_with(
+    ui: &mut Ui,
+    look: &Look,
+    entry: &Entry,
+    enabled: bool,
+    tooltip: &str,
+) -> bool {
     let key = key_name(&entry.key);
     let ink = if enabled {
         look.palette.ink
@@ -98,7 +109,7 @@ pub fn key_hint(ui: &mut Ui, look: &Look, entry: &Entry, enabled: bool) -> bool 
         );
         ui.painter().galley(at, words, ink);
     }
-    response.on_hover_text(entry.tooltip).clicked()
+    response.on_hover_text(tooltip).clicked()
 }
 
 fn key_cap(ui: &Ui, look: &Look, rect: Rect, hot: bool) {
@@ -169,17 +180,23 @@ pub fn band_pill(ui: &mut Ui, look: &Look, band: Band) -> Response {
 
 /// A state's marker with its words beside it, for legends and headings.
 pub fn state_words(ui: &mut Ui, look: &Look, state: State) -> Response {
+    state_said(ui, look, state, state.label())
+}
+
+/// The same in words that say more than the state's own.
+pub fn state_said(ui: &mut Ui, look: &Look, state: State, words: &str) -> Response {
     let colour = look.palette.words(state);
+    let radius = look.scaled(6.0);
+    let room = (ui.available_width() - radius * 2.0 - 8.0).max(look.scaled(60.0));
     let text = ui
         .painter()
-        .layout_no_wrap(state.label().to_owned(), look.small(), colour);
-    let radius = look.scaled(6.0);
+        .layout(words.to_owned(), look.small(), colour, room);
     let size = vec2(
         radius * 2.0 + 8.0 + text.size().x,
         text.size().y.max(radius * 2.4),
     );
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, state.label()));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
     let centre = egui::pos2(rect.left() + radius, rect.center().y);
     ui.painter().extend(marker::shapes(
         state,
@@ -213,17 +230,25 @@ pub fn plate(ui: &Ui, look: &Look, at: egui::Pos2, anchor: Align2, text: &str, w
 
 /// A button that looks pressable in both themes; `main` for the one thing to do next.
 pub fn button(ui: &mut Ui, look: &Look, label: &str, main: bool) -> Response {
+    ui.add(pressable(look, label, main))
+}
+
+/// The same, pressable only where there is something to press it for. It goes on in the next row
+/// where this one has no room for it.
+pub fn button_if(ui: &mut Ui, look: &Look, label: &str, enabled: bool) -> Response {
+    ui.add_enabled(enabled, pressable(look, label, false))
+}
+
+fn pressable<'a>(look: &Look, label: &str, main: bool) -> egui::Button<'a> {
     let font = if main { look.strong() } else { look.body() };
     let (ink, fill) = if main {
         (look.palette.ground, look.palette.ink)
     } else {
         (look.palette.ink, look.palette.tile)
     };
-    ui.add(
-        egui::Button::new(egui::RichText::new(label).font(font).color(ink))
-            .fill(fill)
-            .min_size(vec2(0.0, look.scaled(34.0))),
-    )
+    egui::Button::new(egui::RichText::new(label).font(font).color(ink))
+        .fill(fill)
+        .min_size(vec2(0.0, look.scaled(34.0)))
 }
 
 #[cfg(test)]

@@ -7,7 +7,10 @@ use super::stops::{self, Stop};
 use super::strip::Tile;
 use super::viewer::{Mark, PartName};
 use crate::paper::gate_lines;
-use crate::record::{PhotoId, Stage, Verdict, eye_and_hint};
+use crate::record::{
+    CheckKind, EventId, Look, PhotoId, ReadingMode, Stage, Standing as Counted, Subject, Target,
+    Verdict, describe, eye_and_hint, standing,
+};
 use crate::stats::median;
 
 impl Bench {
@@ -54,39 +57,79 @@ impl Bench {
         }
     }
 
-    /// The first stop that nobody has judged.
+    /// The first stop that nobody has looked at closely enough.
     #[must_use]
     pub fn first_unseen(&self) -> Option<usize> {
-        (0..self.stops.len()).find(|&i| self.state_of(i) == State::Unseen)
+        (0..self.stops.len()).find(|&i| self.is_unseen(i))
     }
 
-    /// What is known of a stop.
+    /// Whether a stop counts as unseen: nobody has judged it, or from too far away.
+    #[must_use]
+    pub fn is_unseen(&self, index: usize) -> bool {
+        (self.stops.get(index))
+            .is_some_and(|stop| matches!(self.counted(stop), Counted::Unseen | Counted::TooCoarse))
+    }
+
+    /// How a stop counts: a joint as the gate counts it, a place that no map has by its verdict.
+    fn counted(&self, stop: &Stop) -> Counted {
+        let state = self.session.state();
+        if let Target::Joint(joint) = &stop.target {
+            return standing(state, joint);
+        }
+        match state.place(&stop.target) {
+            None => Counted::Unseen,
+            Some(place) if place.cannot_be_judged => Counted::CannotBeJudged,
+            Some(place) => Counted::Judged(place.look),
+        }
+    }
+
+    /// What is known of a stop. A look from too far away clears nothing, and looks like it.
     #[must_use]
     pub fn state_of(&self, index: usize) -> State {
-        let place = self
-            .stops
-            .get(index)
-            .and_then(|stop| self.session.state().place(&stop.target));
-        State::from(place.map(|place| place.verdict))
+        let Some(stop) = self.stops.get(index) else {
+            return State::Unseen;
+        };
+        let place = self.session.state().place(&stop.target);
+        let too_far = self.counted(stop) == Counted::TooCoarse;
+        match place.map(|place| place.verdict) {
+            Some(Verdict::NoFaultSeen | Verdict::Accepted) if too_far => State::TooFar,
+            verdict => State::from(verdict),
+        }
+    }
+
+    /// That a stop was looked at from too far away, and from how far; `None` where it was not.
+    #[must_use]
+    pub fn far_words(&self, stop: &Stop) -> Option<String> {
+        if self.counted(stop) != Counted::TooCoarse {
+            return None;
+        }
+        let state = self.session.state();
+        let look = state.place(&stop.target)?.look;
+        Some(far(look, state.demand().least_px_per_mm))
     }
 
     /// Works out everything that is drawn.
     pub fn redraw(&mut self) {
         let states: Vec<State> = (0..self.stops.len()).map(|i| self.state_of(i)).collect();
+        let counted: Vec<Counted> = self.stops.iter().map(|stop| self.counted(stop)).collect();
+        let count = |fits: fn(&Counted) -> bool| counted.iter().filter(|one| fits(one)).count();
+        let scales: Vec<f64> = (counted.iter())
+            .filter_map(|counted| match counted {
+                Counted::Judged(look) => look.px_per_mm(),
+                _ => None,
+            })
+            .collect();
         let mut seen = Seen {
             tiles: self.tiles(&states),
             stages: stage_chips(self),
             photos: self.photos_here(),
             eye_and_hint: eye_and_hint(self.session.state()),
-            judged: states
-                .iter()
-                .filter(|state| !matches!(state, State::Unseen | State::CannotBeJudged))
-                .count(),
-            blocked: states
-                .iter()
-                .filter(|state| **state == State::CannotBeJudged)
-                .count(),
-            median_scale: self.median_scale(),
+            judged: count(|one| matches!(one, Counted::Judged(_))),
+            blocked: count(|one| *one == Counted::CannotBeJudged),
+            too_far: count(|one| *one == Counted::TooCoarse),
+            median_scale: median(&scales),
+            would_undo: self.words_of_event(self.session.undoable_here()),
+            would_redo: self.words_of_event(self.session.returning_here()),
             can_match: self.can_match(),
             ..Seen::default()
         };
@@ -113,15 +156,10 @@ impl Bench {
         self.seen = seen;
     }
 
-    fn median_scale(&self) -> Option<f64> {
-        let scales: Vec<f64> = self
-            .stops
-            .iter()
-            .filter_map(|stop| self.session.state().place(&stop.target))
-            .filter(|place| place.verdict != Verdict::CannotBeJudged)
-            .filter_map(|place| place.look.px_per_mm())
-            .collect();
-        median(&scales)
+    fn words_of_event(&self, id: Option<EventId>) -> Option<String> {
+        let event = self.session.event(id?)?;
+        let words = describe(event, self.session.maps(), self.session.state());
+        Some(crate::paper::shown(words.trim_end_matches('.')))
     }
 
     fn tiles(&self, states: &[State]) -> Vec<Tile> {
@@ -138,6 +176,7 @@ impl Bench {
                 Tile {
                     name: stop.name.clone(),
                     state: *state,
+                    far: self.far_words(stop),
                     hint,
                     starts_part,
                 }
@@ -237,7 +276,24 @@ impl Bench {
     }
 }
 
-/// How each stage stands: passed ones, the next one with its reasons, later ones.
+/// A look from too far away, in words.
+fn far(look: Look, least_px_per_mm: f64) -> String {
+    /// What a fit leaves of a scale that is a whole number, px/mm.
+    const DUST: f64 = 1e-6;
+    match look.px_per_mm() {
+        // Rounded down: one that falls short never reads as if it were enough.
+        Some(scale) => format!(
+            "looked at from too far away ({} of {least_px_per_mm} px/mm)",
+            ((scale + DUST) * 10.0).floor() / 10.0
+        ),
+        None => {
+            format!("looked at on a photo of unknown scale ({least_px_per_mm} px/mm asked)")
+        }
+    }
+}
+
+/// How each stage stands: those whose step was taken, the one that is open, the next one with its
+/// reasons, later ones.
 fn stage_chips(bench: &Bench) -> Vec<(Stage, Standing)> {
     let mut met = false;
     let lines = gate_lines(bench.session.state(), bench.session.maps());
@@ -247,8 +303,10 @@ fn stage_chips(bench: &Bench) -> Vec<(Stage, Standing)> {
         .map(|(stage, line)| {
             let standing = if met {
                 Standing::Later
-            } else if line.reasons.is_empty() {
+            } else if line.reasons.is_empty() && bench.step_was_taken(stage) {
                 Standing::Done
+            } else if line.reasons.is_empty() {
+                Standing::Open
             } else {
                 met = true;
                 Standing::NotYet(line.reasons.len())
@@ -256,4 +314,34 @@ fn stage_chips(bench: &Bench) -> Vec<(Stage, Standing)> {
             (stage, standing)
         })
         .collect()
+}
+
+impl Bench {
+    /// Whether the one step that a stage permits was taken and still holds: something was read or
+    /// tried that takes it. Nothing against power is not power on.
+    fn step_was_taken(&self, stage: Stage) -> bool {
+        let state = self.session.state();
+        let read = |fits: fn(&Subject) -> bool| {
+            (state.measurements.iter())
+                .filter(|(subject, _)| fits(subject))
+                .any(|(_, readings)| readings.iter().any(|reading| reading.stale.is_none()))
+        };
+        let tried = || {
+            (state.checks.iter())
+                .filter(|(kind, _)| matches!(kind, CheckKind::Function { .. }))
+                .any(|(_, checks)| checks.iter().any(|check| check.stale.is_none()))
+        };
+        match stage {
+            Stage::Cold => read(|subject| is_rail(subject, ReadingMode::Unloaded)),
+            Stage::Supply => read(|subject| is_rail(subject, ReadingMode::Loaded)),
+            Stage::Load => read(|subject| matches!(subject, Subject::TestPoint { .. })) || tried(),
+            Stage::Function => state.closed_up > state.reopened,
+            // Nothing comes after it here: it was closed up and tried again since.
+            Stage::Closed => true,
+        }
+    }
+}
+
+fn is_rail(subject: &Subject, wanted: ReadingMode) -> bool {
+    matches!(subject, Subject::Rail { mode, .. } if *mode == wanted)
 }

@@ -11,7 +11,7 @@ use crate::record::Stage;
 pub enum Standing {
     /// Its step was taken and still holds.
     Done,
-    /// It is the next one, and nothing speaks against it.
+    /// Nothing speaks against it, and its step is not taken yet.
     Open,
     /// It is the next one, and this many reasons speak against it.
     NotYet(usize),
@@ -37,7 +37,7 @@ pub fn chip_words(stage: Stage, standing: Standing) -> String {
     let name = stage_name(stage);
     match standing {
         Standing::Done => format!("{name}: done"),
-        Standing::Open => format!("{name}: next"),
+        Standing::Open => format!("{name}: open"),
         Standing::NotYet(1) => format!("{name}: 1 reason not yet"),
         Standing::NotYet(n) => format!("{name}: {n} reasons not yet"),
         Standing::Later => name.to_owned(),
@@ -177,5 +177,6 @@ mod tests {
             chip_words(Stage::Load, Standing::NotYet(1)),
             "load: 1 reason not yet"
         );
+        assert_eq!(chip_words(Stage::Cold, Standing::Open), "cold: open");
     }
 }

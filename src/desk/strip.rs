@@ -25,6 +25,8 @@ pub struct Tile {
     pub name: String,
     /// What is known of it.
     pub state: State,
+    /// That it was looked at from too far away, and from how far; absent where it was not.
+    pub far: Option<String>,
     /// Its hint as the share of the tile's height, 0..=1; `None` for no reading or hidden.
     pub hint: Option<f32>,
     /// First of a new part: a slightly wider gap stands before it.
@@ -35,10 +37,17 @@ impl Tile {
     /// What a screen reader says.
     #[must_use]
     pub fn words(&self) -> String {
-        match self.hint {
-            Some(hint) => format!("{}, {}, hint {:.2}", self.name, self.state.label(), hint),
-            None => format!("{}, {}", self.name, self.state.label()),
+        let mut words = self.name.clone();
+        if self.state != State::TooFar {
+            words += &format!(", {}", self.state.label());
         }
+        if let Some(far) = &self.far {
+            words += &format!(", {far}");
+        }
+        if let Some(hint) = self.hint {
+            words += &format!(", hint {hint:.2}");
+        }
+        words
     }
 }
 
@@ -185,6 +194,7 @@ mod tests {
             .map(|i| Tile {
                 name: format!("J{}.{}", i / 16 + 1, i % 16 + 1),
                 state: State::ALL[i % 7],
+                far: None,
                 hint: (i % 3 != 0).then_some(i as f32 / n as f32),
                 starts_part: i % 16 == 0,
             })

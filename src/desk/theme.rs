@@ -54,9 +54,9 @@ pub struct Palette {
     /// Around a marker's fill, so that pale fills stand out on pale panes.
     pub marker_edge: Color32,
     /// Fill of the state markers, in the order of [`State::ALL`].
-    pub state_fill: [Color32; 7],
+    pub state_fill: [Color32; State::ALL.len()],
     /// The states' colours where they colour words, in the order of [`State::ALL`].
-    pub state_text: [Color32; 7],
+    pub state_text: [Color32; State::ALL.len()],
 }
 
 const fn rgb(hex: u32) -> Color32 {
@@ -87,6 +87,7 @@ pub const DARK: Palette = Palette {
         rgb(0x0056_b4e9),
         rgb(0x0000_9e73),
         rgb(0x00b3_a896),
+        rgb(0x00a5_9c8c),
     ],
     state_text: [
         rgb(0x00b3_a896),
@@ -95,6 +96,7 @@ pub const DARK: Palette = Palette {
         rgb(0x00f0_8035),
         rgb(0x0056_b4e9),
         rgb(0x002c_b98c),
+        rgb(0x00b3_a896),
         rgb(0x00b3_a896),
     ],
 };
@@ -123,6 +125,7 @@ pub const LIGHT: Palette = Palette {
         rgb(0x0056_b4e9),
         rgb(0x0000_9e73),
         rgb(0x0058_5145),
+        rgb(0x0066_5e51),
     ],
     state_text: [
         rgb(0x0058_5145),
@@ -131,6 +134,7 @@ pub const LIGHT: Palette = Palette {
         rgb(0x00a3_4300),
         rgb(0x000b_5f94),
         rgb(0x0000_664a),
+        rgb(0x0058_5145),
         rgb(0x0058_5145),
     ],
 };

@@ -64,10 +64,14 @@ pub struct BoardCoverage {
 
 /// How one joint counts.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Standing {
+pub enum Standing {
+    /// Somebody looked closely enough and said what was seen.
     Judged(Look),
+    /// Judged, below the scale that the shop demands.
     TooCoarse,
+    /// Somebody said that something is in the way.
     CannotBeJudged,
+    /// Nobody has judged it.
     Unseen,
 }
 
@@ -202,7 +206,8 @@ fn far_side(state: &State, pin: &Pin, mut joint: JointKey) -> Option<(Side, Stan
 }
 
 /// How a joint counts under the shop's demand.
-pub(super) fn standing(state: &State, joint: &JointKey) -> Standing {
+#[must_use]
+pub fn standing(state: &State, joint: &JointKey) -> Standing {
     let least = state.demand().least_px_per_mm;
     let least = if least.is_nan() { f64::INFINITY } else { least };
     state

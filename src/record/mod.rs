@@ -25,7 +25,8 @@ mod zones;
 
 pub use address::target_label;
 pub use coverage::{
-    BoardCoverage, Covered, PartCoverage, coverage, demand_words, joint_of, joints,
+    BoardCoverage, Covered, PartCoverage, Standing, coverage, demand_words, joint_of, joints,
+    standing,
 };
 pub use event::{
     Alignment, BenchId, Check, CheckKind, Clock, Coverage, Envelope, Event, EventId, Evidence,

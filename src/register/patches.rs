@@ -157,7 +157,7 @@ fn corner_strength(a: &Plane, x: isize, y: isize, half: isize) -> f32 {
             }
         }
     }
-    let [xx, xy, yy] = [xx, xy, yy].map(|sums| by_halves(sums));
+    let [xx, xy, yy] = [xx, xy, yy].map(by_halves);
     (xx + yy) / 2.0 - ((xx - yy).powi(2) / 4.0 + xy * xy).sqrt()
 }
 

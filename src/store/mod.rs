@@ -13,6 +13,7 @@ mod read;
 #[cfg(test)]
 mod tests;
 mod verify;
+mod watch;
 mod writer;
 
 pub use error::StoreError;
@@ -25,3 +26,4 @@ pub use library::{Kept, Library, Revision, same_board, same_model};
 pub use names::sanitised;
 pub use read::{Problem, ProblemKind, Readout};
 pub use verify::{verify, verify_with};
+pub use watch::JobStamp;

@@ -100,10 +100,15 @@ pub enum Action {
         /// A photo it belongs to.
         photo: Option<PhotoId>,
     },
-    /// Take back this bench's newest action.
+    /// Take back this bench's newest action, whenever and by whomever it was done.
     Undo,
     /// Bring back what undo took away.
     Redo,
+    /// Take back the newest action of this sitting: since the job was opened, through this
+    /// session.
+    UndoHere,
+    /// Bring back what undo took away in this sitting.
+    RedoHere,
 }
 
 /// What somebody wants to say of some places. The record's scale and `replaces` are filled in.

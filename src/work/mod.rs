@@ -50,7 +50,7 @@ pub use photos::{AddReport, add_photos};
 pub use plan::{describe, mode_word, side_word, with_pins};
 pub use proof::{Proof, verify_job};
 pub use quality::{QualityMap, quality_map};
-pub use session::{Applied, Session};
+pub use session::{Applied, CameIn, Session};
 pub use severity::usual_severity;
 pub use snapping::{Snapped, middle_near};
 pub use tour::{

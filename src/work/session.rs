@@ -3,7 +3,10 @@
 
 mod adopting;
 mod lookup;
+mod outside;
+mod sitting;
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use crate::board::{BoardMap, MapFile};
@@ -11,13 +14,20 @@ use crate::record::{
     Event, EventId, GateVerdict, HistoryLine, Measurement, Stage, State, Unit,
     describe as describe_event, gate, history,
 };
-use crate::store::{Home, Job, Journal, Readout, StoreError, Wait};
+use crate::store::{Home, Job, JobStamp, Journal, Readout, StoreError, Wait};
 
 use super::action::Action;
 use super::error::WorkError;
 use super::plan::{self, Planned, map_of};
 use super::weak::remember_job;
 use adopting::{stored_map, usable_map};
+pub use outside::CameIn;
+
+/// How far undo of the bench reaches.
+const OF_BENCH: &str =
+    "undo reaches only what this bench recorded; anything else is a new judgement";
+/// How far undo of one sitting reaches.
+const OF_SITTING: &str = "undo reaches only what was written down since the job was opened; anything else is a new judgement";
 
 /// An opened job.
 #[derive(Debug)]
@@ -28,6 +38,10 @@ pub struct Session {
     state: State,
     maps: Vec<BoardMap>,
     warnings: Vec<String>,
+    /// How the files looked just before they were read; `None` where they could not be looked at.
+    stamp: Option<JobStamp>,
+    /// What was recorded through this session: what undo of this sitting reaches.
+    recorded: BTreeSet<EventId>,
 }
 
 /// What an action did.
@@ -102,7 +116,9 @@ impl Session {
     }
 
     fn writing(job: Job, by: &str, wait: Wait) -> Result<Self, WorkError> {
+        let stamp = job.stamp(&[]).ok();
         let opened = Journal::open(&job, &Home::find()?, by, wait)?;
+        let stamp = stamp.map(|stamp| stamp.but_for(Some(opened.journal.path())));
         let notices = opened.notices.iter().map(ToString::to_string).collect();
         remember_job(job.folder());
         Ok(Self::assemble(
@@ -110,6 +126,7 @@ impl Session {
             Some(opened.journal),
             opened.readout,
             notices,
+            stamp,
         ))
     }
 
@@ -119,8 +136,9 @@ impl Session {
     /// Where it is no job or cannot be read.
     pub fn read(dir: &Path) -> Result<Self, WorkError> {
         let job = Job::open(dir)?;
+        let stamp = job.stamp(&[]).ok();
         let readout = job.read()?;
-        Ok(Self::assemble(job, None, readout, Vec::new()))
+        Ok(Self::assemble(job, None, readout, Vec::new(), stamp))
     }
 
     /// Opens a job for the window: to record where nobody else on this machine does, else to read.
@@ -145,6 +163,7 @@ impl Session {
         journal: Option<Journal>,
         readout: Readout,
         warnings: Vec<String>,
+        stamp: Option<JobStamp>,
     ) -> Self {
         let mut session = Self {
             job,
@@ -153,6 +172,8 @@ impl Session {
             state: State::default(),
             maps: Vec::new(),
             warnings,
+            stamp,
+            recorded: BTreeSet::new(),
         };
         session
             .warnings
@@ -185,7 +206,10 @@ impl Session {
     /// # Errors
     /// Where the journal cannot be read.
     pub fn refresh(&mut self) -> Result<(), WorkError> {
+        // Looked at before it is read: what is written meanwhile shows as a change of its own.
+        let stamp = self.stamp_now()?;
         self.readout = self.job.read()?;
+        self.stamp = stamp;
         if let Some(journal) = &self.journal {
             journal.observe(self.readout.greatest);
         }
@@ -332,18 +356,32 @@ impl Session {
             Action::CloseUp { note } => Event::ClosedUp { note }.into(),
             Action::Demand(demand) => plan::demand(demand)?,
             Action::Note { text, photo } => plan::note(text, photo)?,
-            Action::Undo => self.withdraw(self.undoable(), "nothing of yours is left to undo")?,
-            Action::Redo => self.withdraw(self.redoable(), "nothing was undone just now")?,
+            Action::Undo => self.withdraw(
+                self.undoable(),
+                "nothing of yours is left to undo",
+                OF_BENCH,
+            )?,
+            Action::Redo => {
+                self.withdraw(self.redoable(), "nothing was undone just now", OF_BENCH)?
+            }
+            Action::UndoHere => {
+                let none = "nothing that was written down since the job was opened is left to undo";
+                self.withdraw(self.undoable_here(), none, OF_SITTING)?
+            }
+            Action::RedoHere => {
+                let none = "nothing was undone just now in this sitting";
+                self.withdraw(self.redoable_here(), none, OF_SITTING)?
+            }
         })
     }
 
-    fn withdraw(&self, target: Option<EventId>, none: &str) -> Result<Planned, WorkError> {
-        let target = target.ok_or_else(|| {
-            WorkError::refused(
-                none,
-                "undo reaches only what this bench recorded; anything else is a new judgement",
-            )
-        })?;
+    fn withdraw(
+        &self,
+        target: Option<EventId>,
+        none: &str,
+        reach: &str,
+    ) -> Result<Planned, WorkError> {
+        let target = target.ok_or_else(|| WorkError::refused(none, reach))?;
         Ok(Event::Withdrawn {
             targets: vec![target],
         }
@@ -391,6 +429,7 @@ impl Session {
         })?;
         let envelope = journal.append(event)?;
         let id = envelope.id;
+        self.recorded.insert(id);
         let maps_change = matches!(
             envelope.what,
             Event::MapAdopted { .. } | Event::Withdrawn { .. }

@@ -4,11 +4,15 @@ use std::path::Path;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
+use benchglass::board::Side;
 use benchglass::desk::Desk;
 use benchglass::desk::theme::Look;
 use benchglass::geometry::PhotoPoint;
+use benchglass::record::JointKey;
+use eframe::egui::accesskit::Role;
 use eframe::egui::{self, Event, Key, Modifiers, PointerButton};
 use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
 
 pub(crate) use super::drawn::*;
 
@@ -63,6 +67,29 @@ pub(crate) fn settle(window: &mut Harness<'static, Desk>) {
         window.step();
     }
     window.run_steps(3);
+}
+
+/// Nobody touches the window until it has looked at the job's folder again.
+pub(crate) fn left_alone(window: &mut Harness<'static, Desk>) {
+    std::thread::sleep(Duration::from_millis(1100));
+    window.run_steps(3);
+}
+
+/// A joint of the invented board.
+pub(crate) fn joint(pin: usize) -> JointKey {
+    JointKey {
+        board: "main".to_owned(),
+        pin: format!("j1-{pin}"),
+        side: Side::Solder,
+    }
+}
+
+/// Writes into the text field of this name, in place of what stands there.
+pub(crate) fn fill(window: &mut Harness<'static, Desk>, field: &str, text: &str) {
+    window.get_by_role_and_label(Role::TextInput, field).focus();
+    window.run_steps(2);
+    press_with(window, Modifiers::COMMAND, Key::A);
+    write(window, text);
 }
 
 /// Presses a key as a keyboard does.

@@ -13,6 +13,8 @@ mod drawn;
 mod first_start;
 /// What hands do too early, too long or elsewhere.
 mod hands;
+/// How closely a joint was looked at, and what counts as a look.
+mod looks;
 /// The tools with which a map is made: edge, grid, copies, rails, weak spots.
 mod map_tools;
 /// Making a map from a photo.
@@ -21,9 +23,15 @@ mod mapping;
 mod marks;
 /// Photos that find their place on the map by themselves.
 mod matching;
+/// What other benches write into the folder while the window is open.
+mod outside;
+/// What power asks for: how controls stand, what was opened, what is demanded, where stages are.
+mod power;
 /// The real program in a real window.
 mod real_window;
 /// Landmarks, the round, undo, readings, gate and slip.
 mod round;
+/// What undo reaches.
+mod sitting;
 /// The same joint on another unit's photo.
 mod twins;

@@ -19,6 +19,7 @@ use super::keys::Command;
 use super::matching::MATCHING;
 use super::model::{Bench, FaultOn, Page, Pending};
 use crate::record::Verdict;
+use crate::work::Action;
 
 impl Desk {
     /// Carries out one wish.
@@ -57,6 +58,10 @@ impl Desk {
                 self.model.chooser = None;
             }
             Ask::Record(action) => {
+                if matches!(*action, Action::CloseUp { .. }) {
+                    // Closing comes after all that is known by now, from other benches too.
+                    self.take_in(ctx);
+                }
                 self.record(*action);
             }
             Ask::RecordTyped(action, fields) => {

@@ -80,9 +80,15 @@ impl Desk {
         } else {
             page
         };
+        if matches!(page, Page::Gate | Page::Slip) {
+            // Neither is shown of a record that is behind what lies in the folder.
+            self.take_in(ctx);
+        }
         self.model.page = page;
         self.put_words_away();
         match page {
+            // How controls stand is said anew each time: nobody saw them stay.
+            Page::Measure => self.with_bench(|bench| bench.stands.clear()),
             Page::Align => self.with_bench(Bench::begin_draft),
             Page::Map => self.begin_map(ctx),
             Page::Slip => self.compute_slip(ctx),

@@ -48,22 +48,19 @@ impl Desk {
     }
 
     pub(super) fn take_back(&mut self) {
-        self.withdraw(Action::Undo, "Undone");
+        self.withdraw(Action::UndoHere, "Undone");
     }
 
     pub(super) fn say_again(&mut self) {
-        self.withdraw(Action::Redo, "Redone");
+        self.withdraw(Action::RedoHere, "Redone");
     }
 
     pub(super) fn withdraw(&mut self, action: Action, lead: &str) {
         let words = self.model.bench.as_ref().and_then(|bench| {
             let session = &bench.session;
             let id = match action {
-                Action::Undo => session.undoable()?,
-                _ => match session.event(session.redoable()?)? {
-                    Event::Withdrawn { targets } => *targets.first()?,
-                    _ => return None,
-                },
+                Action::UndoHere => session.undoable_here()?,
+                _ => session.returning_here()?,
             };
             let event = session.event(id)?;
             let words = crate::record::describe(event, session.maps(), session.state());
@@ -108,7 +105,7 @@ impl Desk {
 /// What is wrong and what to do, in the window's own words.
 pub(in crate::desk) fn told(error: &WorkError) -> (String, String) {
     let mut text = error.to_string();
-    if let Some(short) = text.strip_suffix(&error.remedy()) {
+    if let Some(short) = text.trim_end_matches('.').strip_suffix(&error.remedy()) {
         text = short.trim_end_matches([' ', ';', '.']).to_owned() + ".";
     }
     (text, in_the_window(error.remedy()))
@@ -119,7 +116,7 @@ fn in_the_window(remedy: String) -> String {
     for (sign, said) in [
         (
             "name that fault too",
-            "Take the earlier one back (Ctrl Z) where it does not stand, and say it anew.",
+            "Where the earlier one does not stand, say no fault seen (N) with a word why, and name this one anew.",
         ),
         ("benchglass align", "Place landmarks on it (K)."),
         (

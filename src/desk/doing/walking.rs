@@ -1,8 +1,7 @@
 //! Walking the round: to the next joint, to a typed one, to another side or photo.
 
 use crate::desk::app::Desk;
-use crate::desk::marker::State;
-use crate::desk::model::{Pending, Show};
+use crate::desk::model::{Bench, Pending, Show};
 use crate::record::{PhotoId, Target, View};
 
 impl Desk {
@@ -31,22 +30,23 @@ impl Desk {
                 break;
             }
             at = if forward { at + 1 } else { at - 1 };
-            if !bench.only_unseen || bench.state_of(at) == State::Unseen {
+            if !bench.only_unseen || bench.is_unseen(at) {
                 self.go_to(at);
                 return;
             }
         }
         if step > 0 && n > 0 {
-            let unseen = (0..n)
-                .filter(|&i| bench.state_of(i) == State::Unseen)
-                .count();
+            let unseen = (0..n).filter(|&i| bench.is_unseen(i)).count();
             let (text, remedy) = match unseen {
                 0 => (
                     "This is the end of the round; nothing in it is unseen.".to_owned(),
                     "The gate (G) says what is still missing.",
                 ),
                 some => (
-                    format!("This is the end of the round; {some} in it are unseen."),
+                    format!(
+                        "This is the end of the round; {some} in it are unseen{}.",
+                        too_far_of(bench)
+                    ),
                     "U leads to the next one.",
                 ),
             };
@@ -62,10 +62,14 @@ impl Desk {
         let from = bench.here.map_or(0, |here| here + 1);
         let found = (0..n)
             .map(|i| (from + i) % n.max(1))
-            .find(|&i| bench.state_of(i) == State::Unseen);
+            .find(|&i| bench.is_unseen(i));
+        let text = match bench.seen.blocked {
+            0 => "Nothing here is unseen.".to_owned(),
+            some => format!("Nothing here is unseen; {some} cannot be judged."),
+        };
         match found {
             Some(index) => self.go_to(index),
-            None => self.model.tell("Nothing here is unseen.", "", false),
+            None => self.model.tell(text, "", false),
         }
     }
 
@@ -184,5 +188,13 @@ impl Desk {
         if let Some(photo) = to.and_then(|to| photos.get(to)).cloned() {
             self.show_photo(photo);
         }
+    }
+}
+
+/// How many of the unseen joints were looked at, from too far away.
+fn too_far_of(bench: &Bench) -> String {
+    match bench.seen.too_far {
+        0 => String::new(),
+        some => format!(", {some} of them looked at from too far away"),
     }
 }

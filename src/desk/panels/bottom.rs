@@ -75,6 +75,13 @@ fn words(bench: &Bench) -> String {
     if let Some(scale) = bench.seen.median_scale {
         words += &format!(", median {scale:.0} px/mm");
     }
+    if bench.seen.too_far > 0 {
+        let least = bench.session.state().demand().least_px_per_mm;
+        words += &format!(
+            ", {} from too far away ({least} px/mm asked)",
+            bench.seen.too_far
+        );
+    }
     if bench.seen.blocked > 0 {
         words += &format!(", {} cannot be judged", bench.seen.blocked);
     }

@@ -63,7 +63,7 @@ pub(in crate::desk) fn frame(
             }
         }),
         Page::Gate => page(ui, &look, |ui| {
-            if let Some(bench) = &desk.model.bench {
+            if let Some(bench) = &mut desk.model.bench {
                 gate::show(ui, &look, bench, asks);
             }
         }),

@@ -3,16 +3,16 @@
 use eframe::egui::{RichText, TextEdit, Ui};
 
 use super::slip::sheet;
+use super::{demand, touched};
 use crate::desk::ask::Ask;
 use crate::desk::model::Bench;
-use crate::desk::parts;
 use crate::desk::theme::Look;
 use crate::paper::{GateView, gate_view, shown};
 use crate::render::MODEL;
-use crate::work::Action;
 
-pub(super) fn show(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
-    touched(ui, look, bench, asks);
+pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    touched::show(ui, look, bench, asks);
+    demand::show(ui, look, bench, asks);
     ui.add_space(8.0);
     let state = bench.session.state();
     let sample = state
@@ -22,31 +22,6 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>)
         .map(|_| "Invented sample");
     let view = gate_view(state, bench.session.maps(), sample);
     sheet(ui, |ui| paper(ui, look, &view));
-}
-
-/// Opening, closing and touching the unit make earlier readings stale: said here, where it
-/// counts.
-fn touched(ui: &mut Ui, look: &Look, bench: &Bench, asks: &mut Vec<Ask>) {
-    ui.horizontal_wrapped(|ui| {
-        let closed = bench.session.state().closed_up > bench.session.state().reopened;
-        if !closed && parts::button(ui, look, "The unit is closed up", false).clicked() {
-            asks.push(Ask::Record(Box::new(Action::CloseUp {
-                note: String::new(),
-            })));
-        }
-        if parts::button(ui, look, "The unit was opened or touched again", false).clicked() {
-            let reason = "opened or touched again".to_owned();
-            asks.push(Ask::Record(Box::new(Action::Reopen {
-                board: None,
-                reason,
-            })));
-        }
-        parts::caption(
-            ui,
-            look,
-            "Readings and checks from before it was touched no longer count then.",
-        );
-    });
 }
 
 fn paper(ui: &mut Ui, look: &Look, view: &GateView) {

@@ -18,7 +18,7 @@ use crate::desk::theme::Look;
 use crate::geometry::PhotoPoint;
 use crate::joint::{self, look as look_at_joint};
 use crate::photo::crop;
-use crate::record::Target;
+use crate::record::{Target, Verdict};
 
 /// Side of the enlarged joint at 100 % text, points.
 const SQUARE: f32 = 240.0;
@@ -253,8 +253,12 @@ fn judged(ui: &mut Ui, look: &Look, bench: &Bench) {
     let state = bench
         .here
         .map_or(State::Unseen, |here| bench.state_of(here));
+    let far = bench.far_words(stop);
     ui.horizontal_wrapped(|ui| {
-        parts::state_words(ui, look, state);
+        match &far {
+            Some(far) if state == State::TooFar => parts::state_said(ui, look, state, far),
+            _ => parts::state_words(ui, look, state),
+        };
         let Some(place) = bench.session.state().place(&stop.target) else {
             parts::caption(ui, look, "Nobody has judged it yet.");
             return;
@@ -262,13 +266,16 @@ fn judged(ui: &mut Ui, look: &Look, bench: &Bench) {
         let faults: Vec<String> = place
             .faults
             .iter()
-            .map(|fault| match state {
+            .map(|fault| match place.verdict {
                 // Mended and rechecked: how bad it was no longer holds anything up.
-                State::Accepted => format!("was: {}", fault.fault.words()),
+                Verdict::Accepted => format!("was: {}", fault.fault.words()),
                 _ => format!("{}, {}", fault.fault.words(), fault.severity.words()),
             })
             .collect();
         let mut words = faults.join("; ");
+        if state == State::TooFar {
+            words = format!("{} {words}", place.verdict.words());
+        }
         if place.contradicted {
             words += " (people disagree: the worst counts)";
         }
@@ -279,8 +286,12 @@ fn judged(ui: &mut Ui, look: &Look, bench: &Bench) {
             words += &format!(" “{note}”");
         }
         words += &format!("  by {}", place.by.join(", "));
-        if let Some(scale) = place.look.px_per_mm() {
-            words += &format!(", at {scale:.0} px/mm");
+        match (&far, place.look.px_per_mm()) {
+            // Its sign says so.
+            (Some(_), _) if state == State::TooFar => {}
+            (Some(far), _) => words += &format!(", {far}"),
+            (None, Some(scale)) => words += &format!(", at {scale:.0} px/mm"),
+            (None, None) => {}
         }
         parts::caption(ui, look, &crate::paper::shown(words.trim()));
     });

@@ -1,5 +1,7 @@
 //! What to press: the keys, or what is being typed after one.
 
+use std::borrow::Cow;
+
 use eframe::egui::{self, Key, RichText, TextEdit, Ui};
 
 use crate::desk::ask::Ask;
@@ -9,6 +11,9 @@ use crate::desk::model::{Bench, FaultOn, Pending};
 use crate::desk::parts;
 use crate::desk::theme::Look;
 use crate::record::{Severity, Verdict};
+
+/// Why there is nothing to take back.
+const NOTHING_HERE: &str = "Nothing was written down in this window since it opened the job. What stands from before, or from somebody else, is changed by saying it anew.";
 
 /// Keys shown under the joint; all others are on the page of keys.
 const SHOWN: [Command; 16] = [
@@ -94,12 +99,27 @@ fn keys(ui: &mut Ui, look: &Look, bench: &Bench, now: &Now, asks: &mut Vec<Ask>)
             let entry = entry_of(command);
             let allowed =
                 now.allows(entry) && (command != Command::Twin || !bench.twins.shown.is_empty());
-            let quiet = matches!(command, Command::Undo | Command::Redo | Command::Twin);
-            if (allowed || !quiet) && parts::key_hint(ui, look, entry, allowed) {
+            let quiet = matches!(command, Command::Redo | Command::Twin);
+            if !allowed && quiet {
+                continue;
+            }
+            let tooltip = tooltip(bench, command);
+            if parts::key_hint_with(ui, look, entry, allowed, &tooltip) {
                 asks.push(Ask::Command(command));
             }
         }
     });
+}
+
+/// What a key would do just now: undo and redo say of what.
+fn tooltip(bench: &Bench, command: Command) -> Cow<'static, str> {
+    let seen = &bench.seen;
+    match (command, &seen.would_undo, &seen.would_redo) {
+        (Command::Undo, Some(words), _) => format!("Takes back: {words}.").into(),
+        (Command::Undo, None, _) => NOTHING_HERE.into(),
+        (Command::Redo, _, Some(words)) => format!("Puts back: {words}.").into(),
+        _ => entry_of(command).tooltip.into(),
+    }
 }
 
 /// One line of text that ends with Enter.

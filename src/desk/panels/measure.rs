@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use eframe::egui::{Key, RichText, TextEdit, Ui};
+use eframe::egui::{Key, RichText, Role, TextEdit, Ui, WidgetInfo};
 
 use super::gate::one_line;
 use crate::board::{BoardMap, Expect, Rail, TestPoint};
@@ -22,7 +22,16 @@ struct Row {
     subject: Subject,
     words: String,
     wanted: Vec<Wanted>,
+    /// How the map wants the controls to stand, each with its position.
     settings: BTreeMap<String, String>,
+}
+
+impl Row {
+    fn board(&self) -> &str {
+        match &self.subject {
+            Subject::Rail { board, .. } | Subject::TestPoint { board, .. } => board,
+        }
+    }
 }
 
 /// One quantity of a row.
@@ -144,21 +153,12 @@ fn rail_row(map: &BoardMap, rail: &Rail, mode: ReadingMode) -> Row {
 }
 
 fn point_row(map: &BoardMap, point: &TestPoint) -> Row {
-    let settings: Vec<String> = point
-        .settings
-        .iter()
-        .map(|(control, at)| format!("{control} at {at}"))
-        .collect();
-    let mut words = format!("{}, at {}", point.name, point.at);
-    if !settings.is_empty() {
-        words += &format!(", with {}", settings.join(", "));
-    }
     Row {
         subject: Subject::TestPoint {
             board: map.board.clone(),
             name: point.name.clone(),
         },
-        words,
+        words: format!("{}, at {}", point.name, point.at),
         wanted: point
             .expect
             .iter()
@@ -206,6 +206,7 @@ fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<A
                 .get(&field)
                 .is_some_and(|text| !text.trim().is_empty())
         });
+        stands(ui, look, row, bench);
         if typed && (ui.button("Write down").clicked() || entered) {
             write_down(row, bench, asks);
         }
@@ -219,6 +220,55 @@ fn line(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench, asks: &mut Vec<A
             );
         }
     });
+}
+
+/// One box for each control that the map wants to stand somewhere. A control stands where it
+/// stands: its box is ticked in every row of the board that wants the same, and ticking another
+/// position of it takes this one away.
+fn stands(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench) {
+    let mut all = true;
+    for (control, position) in &row.settings {
+        let mut ticked =
+            stands_at(row, bench, control).is_some_and(|at| at.trim() == position.trim());
+        let words = crate::paper::shown(&format!("{control} stands at {position}"));
+        let spoken = format!("{}: {words}", row.words);
+        let tick = ui.checkbox(&mut ticked, RichText::new(words).font(look.small()));
+        tick.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, ticked, spoken.as_str()));
+        if tick.changed() {
+            let control = (row.board().to_owned(), control.clone());
+            if ticked {
+                bench.stands.insert(control, position.clone());
+            } else {
+                bench.stands.remove(&control);
+            }
+        }
+        all &= ticked;
+    }
+    if !all {
+        parts::caption(
+            ui,
+            look,
+            "A reading here does not count until it is ticked how the controls stand.",
+        );
+    }
+}
+
+/// Where a control stands, as it was ticked in this row or another.
+fn stands_at<'a>(row: &Row, bench: &'a Bench, control: &str) -> Option<&'a String> {
+    let control = (row.board().to_owned(), control.to_owned());
+    bench.stands.get(&control)
+}
+
+/// The first control that was not written down where the row wants it, in words.
+fn stood_elsewhere(row: &Row, measurement: &Measurement) -> Option<String> {
+    row.settings.iter().find_map(|(control, wanted)| {
+        let words = match measurement.settings.get(control) {
+            Some(stood) if stood.trim() == wanted.trim() => return None,
+            Some(stood) => format!("{control} stood at {stood}"),
+            None => format!("nobody wrote down how {control} stood"),
+        };
+        Some(crate::paper::shown(&words))
+    })
 }
 
 fn write_down(row: &Row, bench: &Bench, asks: &mut Vec<Ask>) {
@@ -237,7 +287,10 @@ fn write_down(row: &Row, bench: &Bench, asks: &mut Vec<Ask>) {
     let action = Action::Measure {
         subject: row.subject.clone(),
         readings,
-        settings: row.settings.clone(),
+        // Only what was ticked: where the map wants a control is not where somebody saw it.
+        settings: (row.settings.keys())
+            .filter_map(|control| Some((control.clone(), stands_at(row, bench, control)?.clone())))
+            .collect(),
         note: String::new(),
     };
     asks.push(Ask::RecordTyped(Box::new(action), fields));
@@ -259,18 +312,23 @@ fn read_before(
     measurement: &Measurement,
     stale: Option<&str>,
 ) {
+    let elsewhere = stood_elsewhere(row, measurement);
     for reading in &measurement.readings {
         let wanted = row
             .wanted
             .iter()
             .find(|wanted| wanted.quantity == reading.quantity);
         let within = wanted.map(|wanted| judge_reading(wanted.min, wanted.max, reading.value));
-        let (words, state) = match (stale, within) {
+        let (mut words, mut state) = match (stale, within) {
             (Some(why), _) => (format!("no longer counts: {why}"), State::Unseen),
             (None, Some(WithinLimits::Within)) => ("within its limits".to_owned(), State::Accepted),
             (None, Some(WithinLimits::Outside)) => ("outside its limits".to_owned(), State::Faulty),
             _ => ("no limit is stated".to_owned(), State::CannotBeJudged),
         };
+        if let (None, Some(why)) = (stale, &elsewhere) {
+            words += &format!("; does not count: {why}");
+            state = State::CannotBeJudged;
+        }
         let text = format!("{} {}, {words}", reading.value, unit(reading.quantity));
         ui.label(
             RichText::new(text)

@@ -2,6 +2,7 @@
 
 mod align;
 mod bottom;
+mod demand;
 mod frame;
 mod gate;
 mod glass;
@@ -14,6 +15,7 @@ mod new_job;
 pub mod slip;
 mod table;
 mod top;
+mod touched;
 mod twins;
 
 pub(super) use frame::frame;

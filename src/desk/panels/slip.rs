@@ -75,7 +75,7 @@ pub(super) fn show(
         parts::caption(
             ui,
             look,
-            "Into the job's exports folder. The HTML page prints, and can be ticked on a phone.",
+            "Into the job's exports folder. Print the HTML page, or read it on a phone. What is ticked there does not come back here: say on each joint what was done, reworked (W) or accepted after a recheck (A).",
         );
     });
     if bench.session.state().log.len() != *version {

@@ -4,6 +4,7 @@ mod durability;
 mod folder;
 mod golden;
 mod journals;
+mod watch;
 
 use std::path::PathBuf;
 
