@@ -124,15 +124,22 @@ fn with_thumbnail(
     Ok(path.to_path_buf())
 }
 
+/// The photo as one that came into a job as it is.
+fn of_job(photo: &std::path::Path) -> Result<PhotoFile, Box<dyn std::error::Error>> {
+    let facts = benchglass::photo::inspect(photo)?;
+    Ok(PhotoFile::new(photo, facts.sha256))
+}
+
 fn first_picture(
     photo: &std::path::Path,
     what: &str,
     target_ms: f64,
 ) -> Result<(), Box<dyn std::error::Error>> {
     let (mut times, mut width) = (Vec::new(), 0);
+    let photo = of_job(photo)?;
     for _ in 0..5 {
         let begun = Instant::now();
-        let loading = Loading::start(&egui::Context::default(), PhotoFile::new(photo))?;
+        let loading = Loading::start(&egui::Context::default(), photo.clone())?;
         let end = begun + Duration::from_secs(60);
         while Instant::now() < end {
             match loading.poll().into_iter().next() {
@@ -227,7 +234,7 @@ fn without_a_window(
     look.apply(&ctx);
     let marks = marks();
     let mut viewer = Viewer::default();
-    viewer.open(&ctx, PhotoFile::new(photo))?;
+    viewer.open(&ctx, of_job(photo)?)?;
     viewer.set_aids(Aids {
         local_contrast,
         ..Aids::default()
@@ -284,7 +291,7 @@ struct Window {
     look: Look,
     viewer: Viewer,
     marks: Vec<Mark>,
-    photo: Option<PathBuf>,
+    photo: Option<PhotoFile>,
     last: Instant,
     warm_up: usize,
     times: Vec<f64>,
@@ -310,7 +317,7 @@ impl eframe::App for Window {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         if let Some(photo) = self.photo.take() {
             self.look.apply(ui.ctx());
-            if let Err(error) = self.viewer.open(ui.ctx(), PhotoFile::new(photo)) {
+            if let Err(error) = self.viewer.open(ui.ctx(), photo) {
                 println!("the photo could not be opened: {error}");
                 ui.ctx().send_viewport_cmd(egui::ViewportCommand::Close);
             }
@@ -354,7 +361,7 @@ fn in_a_window(photo: PathBuf) -> Result<(), Box<dyn std::error::Error>> {
         look: Look::default(),
         viewer: Viewer::default(),
         marks: marks(),
-        photo: Some(photo),
+        photo: Some(of_job(&photo)?),
         last: Instant::now(),
         warm_up: 30,
         times: Vec::with_capacity(FRAMES),

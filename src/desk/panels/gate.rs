@@ -1,6 +1,6 @@
 //! The gate as it will print: five stages, each with what it permits and what still forbids it.
 
-use eframe::egui::{RichText, TextEdit, Ui};
+use eframe::egui::{CollapsingHeader, RichText, TextEdit, Ui};
 
 use super::slip::sheet;
 use super::{demand, touched};
@@ -11,8 +11,13 @@ use crate::paper::{GateView, gate_view, shown};
 use crate::render::MODEL;
 
 pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
-    touched::show(ui, look, bench, asks);
-    demand::show(ui, look, bench, asks);
+    touched::closed(ui, look, bench, asks);
+    // Seldom said, and long: folded away, so that what the gate says comes first.
+    CollapsingHeader::new(MORE).show(ui, |ui| {
+        touched::show(ui, look, bench, asks);
+        ui.add_space(6.0);
+        demand::show(ui, look, bench, asks);
+    });
     ui.add_space(8.0);
     let state = bench.session.state();
     let sample = state
@@ -23,6 +28,9 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
     let view = gate_view(state, bench.session.maps(), sample);
     sheet(ui, |ui| paper(ui, look, &view));
 }
+
+/// What folds out what is seldom said.
+const MORE: &str = "It was opened, a part was reseated, or the shop demands something else";
 
 fn paper(ui: &mut Ui, look: &Look, view: &GateView) {
     let title = format!("Gate: {}", shown(&view.unit));
@@ -53,6 +61,8 @@ fn paper(ui: &mut Ui, look: &Look, view: &GateView) {
         ui.add_space(4.0);
     }
     ui.separator();
+    ui.label(RichText::new(shown(&view.demand)).font(look.small()));
+    ui.add_space(4.0);
     if !view.hazards.is_empty() {
         ui.label(RichText::new("Dangerous on this unit").font(look.strong()));
         for hazard in &view.hazards {

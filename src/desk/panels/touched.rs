@@ -26,7 +26,8 @@ const PART: &str = "gate: part that was reseated";
 /// References that are offered while one is typed: one row of them.
 const OFFERED: usize = 8;
 
-pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
+/// That the unit was closed up.
+pub(super) fn closed(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
     ui.horizontal_wrapped(|ui| {
         let closed = bench.session.state().closed_up > bench.session.state().reopened;
         if !closed && parts::button(ui, look, "The unit is closed up", false).clicked() {
@@ -40,6 +41,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
             "Readings and checks from before it was opened, touched or reseated no longer count then.",
         );
     });
+}
+
+/// That it was opened, or a part of it reseated.
+pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
     opened(ui, look, bench, asks);
     reseated(ui, look, bench, asks);
 }
