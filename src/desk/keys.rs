@@ -11,6 +11,8 @@ pub enum Command {
     Previous,
     /// Next joint that nobody has judged closely enough.
     NextUnseen,
+    /// The unseen joint that the hint would look at first.
+    NextByHint,
     /// Walk through unseen joints only, or through all.
     OnlyUnseen,
     /// Type a reference and go there.
@@ -245,6 +247,7 @@ pub const TABLE: &[Entry] = {
         entry(C::Next, G::Walk, N::Joint, plain(Key::ArrowRight), "next", "Go to the next joint of the round."),
         entry(C::Previous, G::Walk, N::Joint, plain(Key::ArrowLeft), "previous", "Go back one joint."),
         entry(C::NextUnseen, G::Walk, N::Job, plain(Key::U), "next unseen", "Go to the next joint that nobody has judged, or that was looked at from too far away."),
+        entry(C::NextByHint, G::Walk, N::Photo, shift(Key::H), "next by hint", "Go to the unseen joint of this photo that the hint would look at first. Joints whose hint stays hidden wait for the round."),
         entry(C::OnlyUnseen, G::Walk, N::Job, shift(Key::U), "only unseen", "Walk through unseen joints only, or through all of them again."),
         entry(C::GoTo, G::Walk, N::Job, plain(Key::Slash), "go to", "Type a reference, such as J4.3, and go there."),
         entry(C::NoFaultSeen, G::Judge, N::Joint, plain(Key::N), "no fault seen", "You looked at this joint and saw no fault. Goes on to the next."),

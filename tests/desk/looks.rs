@@ -1,7 +1,11 @@
+use std::sync::Arc;
+
+use benchglass::desk::Desk;
 use benchglass::desk::marker::State;
 use benchglass::record::{Coverage, Reason, Stage};
 use benchglass::work::{Action, Session};
 use eframe::egui::{Key, Modifiers};
+use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 
 use super::bench::{PINS, at_home, click_photo, job, on_photo, press, press_with};
@@ -91,4 +95,47 @@ fn told(window: &egui_kittest::Harness<'static, benchglass::desk::Desk>, words: 
     (messages.iter())
         .filter(|message| message.text.contains(words))
         .count()
+}
+
+/// The hint leads to what it would look at first, and not to what it has to keep to itself.
+#[test]
+fn the_hint_leads_to_the_unseen_joint_that_it_ranks_first() {
+    at_home(
+        "looks::the_hint_leads_to_the_unseen_joint_that_it_ranks_first",
+        |folder| {
+            let dir = job(folder, true);
+            let mut window = opened(&dir);
+            let bench = window.state_mut().model.bench.as_mut().unwrap();
+            let photo = bench.photo.clone().unwrap();
+            let (key, report) = bench.hints.get(&photo).cloned().unwrap();
+            let mut ranked = (*report).clone();
+            for (rank, pin) in [(1, "J1.3"), (2, "J1.2"), (3, "J1.4")] {
+                let hint = ranked.joints.iter_mut().find(|hint| hint.id == pin);
+                hint.unwrap().rank = Some(rank);
+            }
+            let first = (ranked.joints.iter_mut()).find(|hint| hint.id == "J1.1");
+            first.unwrap().rank = None;
+            bench.hints.insert(photo, (key, Arc::new(ranked)));
+            let hidden: Vec<String> = (bench.stops.iter())
+                .filter(|stop| bench.is_hidden(stop))
+                .map(|stop| stop.name.clone())
+                .collect();
+            let here = |window: &Harness<'static, Desk>| {
+                let bench = window.state().model.bench.as_ref().unwrap();
+                bench.stop().unwrap().name.clone()
+            };
+            let mut led = Vec::new();
+            for _ in 0..3 {
+                press_with(&mut window, Modifiers::SHIFT, Key::H);
+                led.push(here(&window));
+                press(&mut window, Key::N);
+            }
+            led.dedup();
+            let mut wanted = vec!["J1.3", "J1.2", "J1.4"];
+            wanted.retain(|name| !hidden.iter().any(|hidden| hidden == name));
+            assert_eq!(led[..wanted.len()], wanted[..], "hidden: {hidden:?}");
+            press_with(&mut window, Modifiers::SHIFT, Key::H);
+            assert_eq!(told(&window, "is unseen and has a hint that is shown"), 1);
+        },
+    );
 }

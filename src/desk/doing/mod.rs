@@ -117,6 +117,7 @@ impl Desk {
             C::Next => self.walk(1),
             C::Previous => self.walk(-1),
             C::NextUnseen => self.next_unseen(),
+            C::NextByHint => self.next_by_hint(),
             C::OnlyUnseen => self.with_bench(|bench| bench.only_unseen = !bench.only_unseen),
             C::GoTo => self.model.pending = Pending::GoTo(String::new()),
             C::NoFaultSeen => self.no_fault_seen(),

@@ -73,6 +73,28 @@ impl Desk {
         }
     }
 
+    /// To the unseen joint that the hint ranks first on this photo. Hints that stay hidden until
+    /// the joint was judged lead nowhere: where they led would tell.
+    pub(super) fn next_by_hint(&mut self) {
+        let Some(bench) = &self.model.bench else {
+            return;
+        };
+        let first = (bench.stops.iter().enumerate())
+            .filter(|(index, stop)| {
+                bench.here != Some(*index) && bench.is_unseen(*index) && !bench.is_hidden(stop)
+            })
+            .filter_map(|(index, stop)| Some((bench.hint(stop)?.1.rank?, index)))
+            .min();
+        match first {
+            Some((_, index)) => self.go_to(index),
+            None => self.model.tell(
+                "No other joint of this photo is unseen and has a hint that is shown.",
+                "U leads to the next unseen joint of the round.",
+                false,
+            ),
+        }
+    }
+
     pub(super) fn go_to_typed(&mut self, text: &str) {
         let wanted = text.trim();
         let Some(bench) = &self.model.bench else {
