@@ -245,11 +245,7 @@ fn stands(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench) {
         all &= ticked;
     }
     if !all {
-        parts::caption(
-            ui,
-            look,
-            "A reading here does not count until it is ticked how the controls stand.",
-        );
+        parts::caption(ui, look, "It does not count until it is ticked.");
     }
 }
 
@@ -360,6 +356,9 @@ fn unit(quantity: Expect) -> &'static str {
 
 /// The field of what the meter showed across the reservoirs.
 const STORED_VOLTS: &str = "stored charge volts";
+/// Width of that field and of a remark, points.
+const STORED_W: f32 = 44.0;
+const REMARK_W: f32 = 180.0;
 /// Width of what a check is called at 100 % text, points: answers stand under one another.
 const CHECK_W: f32 = 286.0;
 /// Width of what a reading is of, points.
@@ -414,13 +413,30 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
             }
             if kind == CheckKind::StoredCharge {
                 let volts = bench.fields.entry(STORED_VOLTS.to_owned()).or_default();
-                one_line(ui, "V on the meter", volts, look.scaled(110.0));
+                let edit = ui.add(
+                    TextEdit::singleline(volts)
+                        .desired_width(look.scaled(STORED_W))
+                        .hint_text("V"),
+                );
+                edit.widget_info(|| {
+                    eframe::egui::WidgetInfo::labeled(
+                        eframe::egui::Role::TextInput,
+                        true,
+                        format!("{name}: V on the meter"),
+                    )
+                });
             }
             let note = bench.fields.entry(field.clone()).or_default();
+            // As wide together as one alone, so that answers stand under one another.
+            let (width, hint) = if kind == CheckKind::StoredCharge {
+                (REMARK_W - STORED_W - 8.0, "remark")
+            } else {
+                (REMARK_W, "reading or remark")
+            };
             let edit = ui.add(
                 TextEdit::singleline(note)
-                    .desired_width(look.scaled(180.0))
-                    .hint_text("reading or remark"),
+                    .desired_width(look.scaled(width))
+                    .hint_text(hint),
             );
             edit.widget_info(|| {
                 eframe::egui::WidgetInfo::labeled(
