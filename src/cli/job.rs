@@ -199,7 +199,10 @@ pub(super) fn verify(context: &Context, job: &Path) -> Result<Ending, WorkError>
         for line in &proof.problems {
             out::entry(&format!("  BROKEN: {line}"));
         }
-        out::line(if whole {
+        let arriving = proof.arriving;
+        out::line(if whole && arriving {
+            "The job is whole but for what has not arrived: until then the gate stays shut."
+        } else if whole {
             "The job is whole."
         } else {
             "The job is not whole."

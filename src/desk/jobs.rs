@@ -487,6 +487,7 @@ impl Bench {
     /// Chooses what to show: the side where most photos are aligned, else loose photos. Stays
     /// where the person is if that still makes sense.
     pub(super) fn settle(&mut self) {
+        self.forget_old_hints();
         self.refresh();
         let aligned = |view: &View, session: &Session| {
             session

@@ -158,11 +158,16 @@ impl Bench {
     }
 
     /// Hints of photos that lie elsewhere on the map by now, or on another map.
-    fn forget_old_hints(&mut self) {
+    pub(super) fn forget_old_hints(&mut self) {
         let state = self.session.state();
         self.hints.retain(|photo, (key, _)| {
-            let lies = (state.photos.get(photo)).and_then(|photo| Self::places_on(state, photo));
-            lies.is_none_or(|places| places == key.places)
+            let photo = state.photos.get(photo);
+            let places = photo.and_then(|photo| Self::places_on(state, photo));
+            match places {
+                Some(places) => places == key.places,
+                // It lies nowhere: what was read at clicked places stays, what a map gave does not.
+                None => key.places.contains(';'),
+            }
         });
     }
 

@@ -4,9 +4,9 @@
 use std::collections::BTreeMap;
 
 use super::event::{
-    Check, CheckKind, Envelope, Event, EventId, Measurement, Subject, Target, Verdict,
+    BenchId, Check, CheckKind, Envelope, Event, EventId, Measurement, Subject, Target, Verdict,
 };
-use super::state::{Current, PhotoState, Stale};
+use super::state::{Current, PhotoState, Stale, State};
 
 /// The newest event that touched the unit, by what it reaches.
 #[derive(Debug, Default)]
@@ -18,20 +18,25 @@ pub(super) struct Touches {
     /// The newest touch that makes the checks of cord, plug, earth and so on stale: the unit
     /// was opened, or something of the unit that is on no board was reworked.
     checks: Option<Touch>,
+    /// The time of reading, where it is known.
+    now: Option<jiff::Timestamp>,
 }
 
 #[derive(Debug, Clone)]
 struct Touch {
-    position: usize,
+    moment: Moment,
     stale: Stale,
 }
 
 /// When something was written, by the order of the record and by its date.
+#[derive(Debug, Clone, Copy)]
 struct Moment {
     position: usize,
-    /// Its date, where the clock that put it into order ran ahead of that: a bench whose clock is
+    bench: BenchId,
+    at: Option<jiff::Timestamp>,
+    /// Whether the clock that put it into order ran ahead of its date: a bench whose clock is
     /// wrong would put its readings after every rework to come.
-    doubted: Option<jiff::Timestamp>,
+    doubted: bool,
 }
 
 /// How far a clock may run ahead of its own date before the order it gives is doubted, ms.
@@ -46,15 +51,41 @@ impl Moment {
         };
         Self {
             position,
-            doubted: at.filter(ahead),
+            bench: event.bench,
+            doubted: at.as_ref().is_some_and(ahead),
+            at,
         }
     }
 
-    fn is_before(&self, touch: &Touch) -> bool {
-        touch.position > self.position
-            || self.doubted.is_some_and(|at| {
-                (touch.stale.at.parse::<jiff::Timestamp>()).is_ok_and(|touched| touched > at)
-            })
+    /// Whether the other came later: by the order of the record, or, where that order is in doubt,
+    /// by the dates. One bench's own order is never in doubt; a date that is still to come (`now`)
+    /// decides nothing.
+    fn is_before(&self, other: &Self, now: Option<jiff::Timestamp>) -> bool {
+        let by_date = || {
+            let (Some(here), Some(there)) = (self.at, other.at) else {
+                return false;
+            };
+            there > here && now.is_none_or(|now| there <= now)
+        };
+        other.position > self.position || (self.doubted && self.bench != other.bench && by_date())
+    }
+}
+
+fn time(now_ms: Option<u64>) -> Option<jiff::Timestamp> {
+    jiff::Timestamp::from_millisecond(i64::try_from(now_ms?).ok()?).ok()
+}
+
+impl State {
+    /// Whether an event of the log was written after another: as readings grow stale.
+    pub(super) fn is_after(&self, position: usize, than: usize) -> bool {
+        let moment = |position: usize| {
+            let logged = self.log.get(position)?;
+            Some(Moment::of(position, &logged.event))
+        };
+        match (moment(position), moment(than)) {
+            (Some(here), Some(there)) => !here.is_before(&there, time(self.now_ms)),
+            _ => false,
+        }
     }
 }
 
@@ -63,8 +94,12 @@ impl Touches {
     pub(super) fn of(
         counted: &[(usize, &Envelope)],
         photos: &BTreeMap<String, PhotoState>,
+        now_ms: Option<u64>,
     ) -> Self {
-        let mut touches = Self::default();
+        let mut touches = Self {
+            now: time(now_ms),
+            ..Self::default()
+        };
         for (position, event) in counted {
             match &event.what {
                 Event::Reopened { board, reason } => {
@@ -104,17 +139,29 @@ impl Touches {
     }
 
     fn of_board(&self, moment: &Moment, board: &str) -> Option<Stale> {
-        newest_after(moment, [self.everywhere.as_ref(), self.boards.get(board)])
+        self.newest_after(moment, [self.everywhere.as_ref(), self.boards.get(board)])
     }
 
     fn of_check(&self, moment: &Moment, check: &CheckKind) -> Option<Stale> {
-        let any_board = self.boards.values().max_by_key(|touch| touch.position);
+        let any_board = self
+            .boards
+            .values()
+            .max_by_key(|touch| touch.moment.position);
         let reaching = match check {
             // The whole unit works together in a function test: any touch makes it old.
             CheckKind::Function { .. } => [self.everywhere.as_ref(), any_board],
             _ => [self.checks.as_ref(), None],
         };
-        newest_after(moment, reaching)
+        self.newest_after(moment, reaching)
+    }
+
+    fn newest_after(&self, moment: &Moment, touches: [Option<&Touch>; 2]) -> Option<Stale> {
+        touches
+            .into_iter()
+            .flatten()
+            .filter(|touch| moment.is_before(&touch.moment, self.now))
+            .max_by_key(|touch| touch.moment.position)
+            .map(|touch| touch.stale.clone())
     }
 }
 
@@ -124,16 +171,10 @@ fn touch(position: usize, event: &Envelope, reason: String) -> Touch {
         at: event.at.clone(),
         reason,
     };
-    Touch { position, stale }
-}
-
-fn newest_after(moment: &Moment, touches: [Option<&Touch>; 2]) -> Option<Stale> {
-    touches
-        .into_iter()
-        .flatten()
-        .filter(|touch| moment.is_before(touch))
-        .max_by_key(|touch| touch.position)
-        .map(|touch| touch.stale.clone())
+    Touch {
+        moment: Moment::of(position, event),
+        stale,
+    }
 }
 
 /// The board that a target belongs to; `None` where it may be any.

@@ -33,6 +33,7 @@ pub fn fold_at(events: impl IntoIterator<Item = Envelope>, now_ms: Option<u64>) 
             .filter_map(|logged| future_clock(&logged.event, now_ms)),
     );
     let mut state = State {
+        now_ms,
         flags,
         ..State::default()
     };
@@ -55,7 +56,7 @@ pub fn fold_at(events: impl IntoIterator<Item = Envelope>, now_ms: Option<u64>) 
     state.maps = maps(&counted);
     state.photos = photos(&counted);
     state.places = places::build(&counted);
-    let touches = Touches::of(&counted, &state.photos);
+    let touches = Touches::of(&counted, &state.photos, now_ms);
     state.measurements = measurements(&counted, &touches);
     state.checks = checks(&counted, &touches);
     state.log = log;

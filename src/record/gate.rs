@@ -113,12 +113,11 @@ impl Gate<'_> {
         self.marks(found, |mark| {
             // Unknown is not OK: a fault of which nobody said how bad it is blocks, and so does a
             // doubt about a place that power may reach.
-            let unknown = if mark.place.unnamed_fault || self.near_power(mark.place) {
-                Severity::BlocksPower
-            } else {
-                Severity::Cosmetic
-            };
-            mark.severity.unwrap_or(unknown) == Severity::BlocksPower
+            mark.place.unnamed_fault
+                || match mark.severity {
+                    Some(severity) => severity == Severity::BlocksPower,
+                    None => self.near_power(mark.place),
+                }
         });
         self.not_judged(found);
     }
@@ -152,6 +151,7 @@ impl Gate<'_> {
         self.coverage(self.state.demand().before_closing, false, found);
         self.marks(found, |mark| {
             mark.place.contradicted
+                || mark.place.unnamed_fault
                 || mark.severity >= Some(Severity::FixNow)
                 || mark.place.verdict == Verdict::Reworked
                 || mark.severity.is_none()
@@ -160,11 +160,12 @@ impl Gate<'_> {
             found.push(Reason::NotClosedUp);
             return;
         };
-        if self.state.reopened > Some(closed_up) {
+        let touched_since = |position| !self.state.is_after(closed_up, position);
+        if self.state.reopened.is_some_and(touched_since) {
             found.push(Reason::OpenedSinceClosing);
         }
         let made_again = |checks: &[Current<Check>]| {
-            standing_checks(checks).all(|check| check.position > closed_up)
+            standing_checks(checks).all(|check| self.state.is_after(check.position, closed_up))
         };
         for check in REPEATED_CLOSED {
             // A check that was never made is held by the cold stage already.
@@ -374,7 +375,8 @@ impl Gate<'_> {
             target: place.target.clone(),
             label: target_label(&place.target, self.all_maps, self.state),
             verdict: place.verdict,
-            severity,
+            // Beside a fault that has one stands another of which nobody said how bad it is.
+            severity: severity.filter(|_| !place.unnamed_fault),
             faults: (place.faults.iter())
                 .map(|fault| fault.fault.words().to_owned())
                 .collect(),

@@ -236,15 +236,27 @@ impl Reason {
             Self::UnreadableLines { count } => write!(
                 f,
                 "{count} line(s) of the journal cannot be read or have not arrived whole, and each \
-                 may hold a mark. Wait until the folder has synced; else verify the job and bring \
-                 the journal back from a copy."
+                 may hold a mark. Wait until the folder has synced, or open the job at the bench \
+                 that wrote it; else verify the job and bring the journal back from a copy."
             ),
-            Self::RecordAltered { count } => write!(
-                f,
-                "{count} entries of the record exist in two different forms or do not follow from the \
-                 entry before: a journal file was altered. Verify the job and bring the journal back \
-                 from a copy."
-            ),
+            Self::RecordAltered { count } => {
+                if *count == 1 {
+                    write!(
+                        f,
+                        "An entry of the record exists in two different forms or does not follow"
+                    )?;
+                } else {
+                    write!(
+                        f,
+                        "{count} entries of the record exist in two different forms or do not follow"
+                    )?;
+                }
+                write!(
+                    f,
+                    " from the entry before: a journal file was altered. Verify the job and bring \
+                     the journal back from a copy."
+                )
+            }
             Self::NoRails => write!(
                 f,
                 "No adopted map names a supply rail, so there is nothing to measure the supply \

@@ -43,6 +43,8 @@ pub struct State {
     /// Lines that do not follow from the line before them in their file: something was changed
     /// or taken away there. Set by whoever read the files; the gate stays shut.
     pub broken_links: usize,
+    /// When the record was read, milliseconds since 1970, where that was told.
+    pub now_ms: Option<u64>,
     /// What a person should know about the record itself.
     pub flags: Vec<Flag>,
     /// Every event once, in the order of the merged record, with whether it counts.

@@ -2,20 +2,14 @@
 
 use crate::board::{BoardMap, Zone};
 
-use super::coverage::joints;
 use super::event::Target;
 
 /// Whether the map tells which of its joints first power reaches. One with joints that are all
 /// beside it and with a rail has no zones marked: supplies come from somewhere.
 pub(super) fn tells_zones(map: &BoardMap) -> bool {
-    let mut any = false;
-    for (part, _, _) in joints(map) {
-        if part.zone != Zone::Load {
-            return true;
-        }
-        any = true;
-    }
-    any && map.rails.is_empty()
+    let mut with_pins = map.parts.iter().filter(|part| !part.pins.is_empty());
+    let any = with_pins.clone().next().is_some();
+    with_pins.any(|part| part.zone != Zone::Load) || (any && map.rails.is_empty())
 }
 
 /// Whether a place lies in a safety or supply area, or may: where no map says, it may.

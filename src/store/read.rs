@@ -181,6 +181,8 @@ pub(super) fn journal_files(folder: &Path) -> Result<(Vec<PathBuf>, Vec<Problem>
 /// Reads every journal file of a folder.
 pub(super) fn read_journals(folder: &Path) -> Result<Readout, StoreError> {
     let (files, problems) = journal_files(folder)?;
+    let mut tails: Vec<Vec<u8>> = Vec::new();
+    let mut torn: Vec<Problem> = Vec::new();
     let mut readout = Readout {
         problems,
         ..Readout::default()
@@ -188,9 +190,32 @@ pub(super) fn read_journals(folder: &Path) -> Result<Readout, StoreError> {
     for path in files {
         let lines = Lines::read(&path)?;
         readout.take(&path, &lines);
-        readout.problems.extend(torn_tail(&path, &lines));
+        if let Some(problem) = torn_tail(&path, &lines) {
+            tails.push(lines.tail().to_vec());
+            torn.push(problem);
+        }
+    }
+    // A copy that a sync tool cut off tells nothing that another file does not have whole.
+    for (tail, problem) in tails.iter().zip(torn) {
+        if !whole_elsewhere(&journal_files(folder)?.0, tail) {
+            readout.problems.push(problem);
+        }
     }
     Ok(readout)
+}
+
+/// Bytes of a line that hold its identity: shorter pieces begin like any other line.
+const TELLING: usize = 64;
+
+/// Whether some journal file has a whole line that begins like this.
+fn whole_elsewhere(files: &[PathBuf], tail: &[u8]) -> bool {
+    if tail.len() < TELLING {
+        return false;
+    }
+    let begins = |path: &PathBuf| {
+        Lines::read(path).is_ok_and(|lines| lines.whole().any(|line| line.starts_with(tail)))
+    };
+    files.iter().any(begins)
 }
 
 impl Readout {
@@ -205,17 +230,20 @@ impl Readout {
         };
         // Nothing is said of what follows a line that cannot be understood: that was named.
         let mut prev = Some(String::new());
+        // Counted on from the line before, so that one line that is missing is told once.
+        let mut seq = 0;
         let mut before: Option<(BenchId, Clock, u64)> = None;
         for (index, line) in lines.whole().enumerate() {
             match parse(line) {
                 Ok(event) => {
-                    let breaks = breaks(&event, index, prev.as_deref(), before);
+                    let breaks = breaks(&event, prev.as_deref(), seq, before);
                     if !breaks.is_empty() {
                         let text =
                             format!("{}. Compare with a copy of the file.", breaks.join("; "));
                         let broken = problem(index, ProblemKind::BrokenChain, text);
                         self.problems.push(broken);
                     }
+                    seq = event.seq.saturating_add(1);
                     before = Some((event.bench, event.clock, event.seq));
                     self.greatest = self.greatest.max(event.clock);
                     self.events.push(event);
@@ -228,6 +256,7 @@ impl Readout {
                     let broken = problem(index, ProblemKind::BrokenLine, text);
                     self.problems.push(broken);
                     prev = None;
+                    seq = seq.saturating_add(1);
                     continue;
                 }
             }
@@ -239,15 +268,15 @@ impl Readout {
 /// What speaks against an entry following from the one before it in its file.
 fn breaks(
     event: &Envelope,
-    index: usize,
     prev: Option<&str>,
+    seq: u64,
     before: Option<(BenchId, Clock, u64)>,
 ) -> Vec<&'static str> {
     let mut breaks = Vec::new();
     if prev.is_some_and(|prev| event.prev != prev) {
         breaks.push("the line before it was changed, added or taken away");
     }
-    if event.seq != index as u64 {
+    if event.seq != seq {
         breaks.push("its number is not its place in the file");
     }
     if let Some((bench, clock, seq)) = before {
@@ -267,7 +296,8 @@ fn torn_tail(path: &Path, lines: &Lines) -> Option<Problem> {
         line: Some(lines.whole().count() + 1),
         kind: ProblemKind::TornTail,
         text: format!(
-            "the last line is not whole ({} bytes). It is left out until the rest arrives.",
+            "the last line is not whole ({} bytes). It is left out until the rest arrives; where it \
+             never does, open the job at the bench that wrote it.",
             lines.tail().len()
         ),
     })

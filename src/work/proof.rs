@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::progress::Progress;
-use crate::store::{Home, Job, verify_with};
+use crate::store::{Home, Job, Problem, ProblemKind, verify_with};
 
 use super::error::WorkError;
 use super::session::Session;
@@ -17,6 +17,8 @@ pub struct Proof {
     pub problems: Vec<String>,
     /// What a person should know and is no fault.
     pub remarks: Vec<String>,
+    /// Whether a line of a journal has not arrived whole, which holds the gate.
+    pub arriving: bool,
 }
 
 /// Looks at every line, photo and map of a job.
@@ -27,17 +29,17 @@ pub fn verify_job(dir: &Path, progress: &Progress) -> Result<Proof, WorkError> {
     let job = Job::open(dir)?;
     let session = Session::read(dir)?;
     progress.check()?;
-    let (remarks, problems): (Vec<_>, Vec<_>) = verify_with(&job, Home::find().ok().as_ref())?
-        .into_iter()
-        .partition(|problem| problem.kind.is_note());
+    let (remarks, problems): (Vec<Problem>, Vec<Problem>) =
+        verify_with(&job, Home::find().ok().as_ref())?
+            .into_iter()
+            .partition(|problem| problem.kind.is_note());
     let state = session.state();
     let maps: usize = state
         .maps
         .values()
         .map(|adoption| adoption.current.len())
         .sum();
-    let words =
-        |problems: Vec<crate::store::Problem>| problems.iter().map(ToString::to_string).collect();
+    let words = |problems: Vec<Problem>| problems.iter().map(ToString::to_string).collect();
     Ok(Proof {
         checked: vec![
             format!(
@@ -57,6 +59,7 @@ pub fn verify_job(dir: &Path, progress: &Progress) -> Result<Proof, WorkError> {
                 counted(maps, "board map", "board maps")
             ),
         ],
+        arriving: (remarks.iter()).any(|problem| problem.kind == ProblemKind::TornTail),
         problems: words(problems),
         remarks: words(remarks),
     })

@@ -301,7 +301,7 @@ impl Session {
             Action::AdoptMap { path } => {
                 let (map, mut cautions) = usable_map(&path)?;
                 cautions.extend(adopting::left_behind(state, &map.map));
-                cautions.extend(adopting::to_align_again(state, maps, &map.map));
+                cautions.extend(adopting::to_align_again(state, maps, &map));
                 cautions.extend(adopting::other_model(state, &map.map));
                 Planned {
                     event: self.adoption(&map)?,
@@ -414,7 +414,7 @@ impl Session {
         Ok(Event::MapAdopted {
             board: file.map.board.clone(),
             sha256: file.sha256.clone(),
-            moved: adopting::moved_mm(&self.maps, &file.map).is_some(),
+            moved: adopting::moved(&self.state, &self.maps, file),
             replaces,
         })
     }

@@ -55,6 +55,16 @@ fn what_another_bench_has_not_sent_in_full_or_was_altered_holds_the_gate() {
     assert!(ran.err().contains("not whole"), "{ran:?}");
     std::fs::write(&theirs, &whole).expect("writable");
 
+    // A copy that a sync tool cut off, of lines that are all there, holds nothing back.
+    let copy = theirs.with_file_name("cut off copy.jsonl");
+    std::fs::write(&copy, &whole[..whole.len() - 3]).expect("writable");
+    assert!(!cold(&bench).contains("have not arrived whole"));
+    std::fs::write(&copy, &whole[..20]).expect("writable");
+    assert!(cold(&bench).contains("have not arrived whole"));
+    let verified = bench.run(&["verify", "job"]).out();
+    assert!(verified.contains("what has not arrived"), "{verified}");
+    std::fs::remove_file(&copy).expect("removable");
+
     // A line is taken out of the middle of our own.
     bench.done(&["note", "job", "looked at the cord"]);
     let ours = journals(&bench).remove(0);
@@ -65,6 +75,8 @@ fn what_another_bench_has_not_sent_in_full_or_was_altered_holds_the_gate() {
         .collect();
     std::fs::write(&ours, fewer.join("\n") + "\n").expect("writable");
     let held = cold(&bench);
+    // Said once, where it is, and not of every line that follows.
+    assert!(held.contains("An entry of the record exists"), "{held}");
     assert!(held.contains("a journal file was altered"), "{held}");
 }
 
@@ -200,6 +212,26 @@ fn photos_do_not_lie_on_a_map_whose_places_are_elsewhere() {
     assert_eq!(mark.code(), 2, "{mark:?}");
     assert!(mark.err().contains("align it first"), "{mark:?}");
     // Undo brings both back.
+    bench.done(&["undo", "job"]);
+    // Where the map before is not at hand, nobody can tell.
+    let maps = bench.path("job/maps");
+    let names = std::fs::read_dir(&maps).expect("readable");
+    let paths: Vec<PathBuf> = names.map(|name| name.expect("there").path()).collect();
+    let kept: Vec<_> = (paths.iter())
+        .map(|path| (path.clone(), std::fs::read(path).expect("readable")))
+        .collect();
+    for path in &paths {
+        std::fs::remove_file(path).expect("removable");
+    }
+    let adopted = bench.done(&["map", "adopt", "job", "moved.json"]);
+    let said = adopted.out() + &adopted.err();
+    assert!(
+        said.contains("nobody can tell whether places moved"),
+        "{said}"
+    );
+    for (path, bytes) in kept {
+        std::fs::write(path, bytes).expect("writable");
+    }
     bench.done(&["undo", "job"]);
     bench.done(&[
         "mark",

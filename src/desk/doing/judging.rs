@@ -201,6 +201,24 @@ impl Desk {
             );
             return false;
         }
+        // What was reworked since is not seen on this photo, whatever it shows of the rest.
+        let mut reworked_since = 0;
+        if let (Verdict::NoFaultSeen, Some(photo)) =
+            (verdict, bench.photo.as_ref().filter(|_| seen))
+        {
+            let state = bench.session.state();
+            let all = wish.targets.len();
+            (wish.targets).retain(|target| !state.came_in_before_rework(target, photo));
+            reworked_since = all - wish.targets.len();
+        }
+        if wish.targets.is_empty() {
+            self.model.tell(
+                "The photo on the table came in before this was reworked, so it does not show the rework: nothing was written down.",
+                "Add a photo taken after it, or recheck it at the board and accept it (A).",
+                false,
+            );
+            return false;
+        }
         wish.faults = faults;
         wish.obstacle = obstacle.trim().to_owned();
         wish.note = note.trim().to_owned();
@@ -210,9 +228,8 @@ impl Desk {
             !(wish.targets.iter()).any(|target| state.came_in_before_rework(target, photo))
         };
         let photo = bench.photo.clone().filter(|_| seen);
-        let older = photo.as_ref().is_some_and(|photo| !shows_rework(photo));
-        let clears = matches!(verdict, Verdict::Accepted | Verdict::NoFaultSeen);
-        let older = older && clears;
+        let older = verdict == Verdict::Accepted
+            && photo.as_ref().is_some_and(|photo| !shows_rework(photo));
         if !older {
             wish.photo = photo;
         }
@@ -233,6 +250,13 @@ impl Desk {
             self.model.tell(
                 "The photo on the table came in before the rework: this was written down as a look at the board itself.",
                 "Undo it if you did not look there, and add a photo taken after the rework.",
+                false,
+            );
+        }
+        if recorded && reworked_since > 0 {
+            self.model.tell(
+                format!("{reworked_since} of this row were reworked after this photo came in: nothing was written down of them."),
+                "Add a photo taken after it, or recheck them at the board and accept them (A).",
                 false,
             );
         }

@@ -85,8 +85,14 @@ impl Desk {
             })
             .filter_map(|(index, stop)| Some((bench.hint(stop)?.1.rank?, index)))
             .min();
+        let read = (bench.photo.as_ref()).is_some_and(|photo| bench.hints.contains_key(photo));
         match first {
             Some((_, index)) => self.go_to(index),
+            None if !read => self.model.tell(
+                "The joints of this photo are not read yet.",
+                "Wait until they are, or go on with U.",
+                false,
+            ),
             None => self.model.tell(
                 "No other joint of this photo is unseen and has a hint that is shown.",
                 "U leads to the next unseen joint of the round.",

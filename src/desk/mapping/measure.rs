@@ -71,8 +71,12 @@ fn listed(ui: &mut Ui, words: &str, drop: impl Fn() -> Edit, asks: &mut Vec<Ask>
 }
 
 fn rail_words(rail: &Rail) -> String {
+    let amperes = rail
+        .amperes_max
+        .map(|most| format!(", at most {most} A"))
+        .unwrap_or_default();
     format!(
-        "{} at {} to {}: {} to {} V unloaded, {} to {} V loaded",
+        "{} at {} to {}: {} to {} V unloaded, {} to {} V loaded{amperes}",
         rail.name,
         rail.at,
         rail.return_at,
@@ -200,6 +204,7 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
         .clicked()
         && let (Some(unloaded), Some(loaded)) = (unloaded, loaded)
     {
+        let before = (making.map().rails.iter()).find(|rail| rail.name == name);
         asks.push(ask(Edit::Rail {
             rail: Rail {
                 name,
@@ -209,7 +214,8 @@ fn new_rail(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) 
                 loaded,
                 cold_min_ohm: number(&text(making, "rail ohm")),
                 ripple_max_mv_pp: number(&text(making, "rail ripple")),
-                amperes_max: None,
+                // There is no field for it: what the map had stays.
+                amperes_max: before.and_then(|rail| rail.amperes_max),
             },
         }));
     }

@@ -407,7 +407,10 @@ fn checks(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                         volts: volts.map(|text| typed_number(text)),
                         note,
                     };
-                    let fields = vec![field.clone(), STORED_VOLTS.to_owned()];
+                    let mut fields = vec![field.clone()];
+                    if kind == CheckKind::StoredCharge {
+                        fields.push(STORED_VOLTS.to_owned());
+                    }
                     asks.push(Ask::RecordTyped(Box::new(action), fields));
                 }
             }

@@ -110,7 +110,7 @@ impl Gate<'_> {
                 )
             };
             let before = |reading: &&Current<Measurement>| {
-                reading.position < closed_up
+                !self.state.is_after(reading.position, closed_up)
                     && (reading.what.readings.iter()).any(|r| asked(r.quantity))
             };
             if standing(current).iter().any(before) {

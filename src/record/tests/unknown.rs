@@ -270,3 +270,93 @@ fn a_clock_that_runs_ahead_does_not_put_a_reading_after_a_rework() {
     }
     assert!(!stale(&all));
 }
+
+#[test]
+fn a_named_fault_beside_one_told_in_words_alone_does_not_hide_it() {
+    let mut bench = Bench::new(1);
+    let job = finished_job(&mut bench);
+    let seen = fold(job.clone()).joint(&key("J4-1")).events;
+    let faulty = with(
+        &job,
+        &mut bench,
+        vec![Event::Judged(judge(&["J4-1"], Verdict::Faulty, &seen))],
+    );
+    let id = faulty.last().map(|event| event.id).unwrap();
+    let mut reworked = judge(&["J4-1"], Verdict::Reworked, &[id]);
+    reworked.faults = vec![fault(FaultKind::Disturbed, Severity::Cosmetic)];
+    let reworked = with(&faulty, &mut bench, vec![Event::Judged(reworked)]);
+    let open = |reasons: Vec<String>| {
+        let of_joint = |reason: &String| reason.starts_with("main:J4.1");
+        reasons.into_iter().find(of_joint).unwrap_or_default()
+    };
+    assert!(open(cold(&reworked)).contains("nobody said how bad"));
+    assert!(open(held(&reworked, map(), Stage::Closed)).contains("nobody said how bad"));
+    // Another bench, which has not seen it, calls the same joint cosmetic.
+    let mut both = faulty.clone();
+    let cosmetic = faulty_cosmetic(&seen);
+    both.push(Bench::new(2).write(Event::Judged(cosmetic)));
+    assert!(open(cold(&both)).contains("judgements differ"));
+}
+
+fn faulty_cosmetic(seen: &[EventId]) -> Judgement {
+    faulty("J4-1", Severity::Cosmetic, seen)
+}
+
+/// The clock of a bench stood an hour ahead while a rework was recorded, and was then put right.
+#[test]
+fn a_rework_dated_in_the_future_does_not_outdate_what_is_measured_after_it() {
+    const HOUR_MS: u64 = 3_600_000;
+    let mut bench = Bench::new(1);
+    let job = finished_job(&mut bench);
+    let seen = fold(job.clone()).joint(&key("J4-1")).events;
+    let right = bench.ms;
+    bench.ms += HOUR_MS;
+    let reworked = Event::Judged(judge(&["J4-1"], Verdict::Reworked, &seen));
+    let job = with(&job, &mut bench, vec![reworked]);
+    let after = |number: u8| {
+        let mut other = Bench::new(number);
+        let mut read = other.write(rail(ReadingMode::Unloaded, &[(Expect::VoltsDc, 12.1)]));
+        read.seq = 900;
+        read.id = EventId::from_u128(u128::from(number) << 64 | 900);
+        let at = jiff::Timestamp::from_millisecond((right + 60_000).try_into().unwrap());
+        read.at = at.unwrap().to_string();
+        // It has read the later clock and goes on from there.
+        read.clock.ms = right + HOUR_MS + 60_000;
+        let mut all = job.clone();
+        let id = read.id;
+        all.push(read);
+        let state = fold_at(all, Some(right + 120_000));
+        let readings = state.measurements.values().flatten();
+        let stale: Vec<bool> = readings
+            .filter(|reading| reading.event == id)
+            .map(|reading| reading.stale.is_some())
+            .collect();
+        stale
+    };
+    assert_eq!(after(1), [false], "its own order is never in doubt");
+    assert_eq!(after(2), [false], "a date to come decides nothing");
+}
+
+/// A bench whose clock once ran ahead made its checks before another closed the unit up.
+#[test]
+fn closing_checks_of_before_closing_by_their_date_do_not_count_as_made_after_it() {
+    let mut bench = Bench::new(1);
+    let mut job = finished_job(&mut bench);
+    let mut ahead = Bench::new(2);
+    let mut early = ahead.write(check(CheckKind::Cord, Outcome::Passed, ""));
+    early.at = "2026-03-02T08:00:00Z".to_owned();
+    early.clock.ms += 365 * 24 * 3_600_000;
+    // That it replaces the check after closing makes it the only one.
+    if let Event::Checked(check) = &mut early.what {
+        let known = fold(job.clone());
+        let cord = &known.checks[&CheckKind::Cord];
+        check.replaces = cord.iter().map(|check| check.event).collect();
+    }
+    assert!(held(&job, map(), Stage::Closed).is_empty());
+    job.push(early);
+    let reasons = held(&job, map(), Stage::Closed);
+    assert!(
+        reasons.iter().any(|reason| reason.contains("mains cord")),
+        "{reasons:?}"
+    );
+}

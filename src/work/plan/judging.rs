@@ -6,7 +6,8 @@ use super::{Planned, describe, laid_twice, photo_of, side_word};
 use crate::board::{BoardMap, Side};
 use crate::geometry::BoardPoint;
 use crate::record::{
-    Event, EventId, Fault, Judgement, PlaceState, Spot, State, Target, Verdict, can_be_confirmed,
+    Event, EventId, Fault, Judgement, PlaceState, Severity, Spot, State, Target, Verdict,
+    can_be_confirmed,
 };
 
 /// Checks a judgement and fills in what the record keeps of it.
@@ -137,6 +138,17 @@ fn check_change(
                 let named = wish.faults.iter().find(|named| named.fault == fault.fault);
                 named.is_none_or(|named| named.severity < fault.severity)
             };
+            let milder = |fault: &Fault| fault.severity < Severity::BlocksPower;
+            if place.unnamed_fault && wish.faults.iter().all(milder) && wish.note.trim().is_empty()
+            {
+                return Err(WorkError::refused(
+                    format!(
+                        "{} has a fault on the slip that was told in words alone and blocks power; this would make less of it without a word",
+                        describe(maps, target)
+                    ),
+                    "say with --note why it does not block power, or name it with --severity blocks-power",
+                ));
+            }
             match place.faults.iter().find(drops) {
                 Some(fault) if !place.is_accepted() && wish.note.trim().is_empty() => {
                     Err(WorkError::refused(

@@ -74,7 +74,14 @@ pub(in crate::work) fn measurement(
                 .collect()
         })
         .unwrap_or_default();
-    let cautions = powered_early(state, maps, &measurement.subject);
+    // Resistance is read with the power off.
+    let powered = measurement
+        .readings
+        .iter()
+        .any(|r| r.quantity != Expect::Ohm);
+    let cautions = powered
+        .then(|| powered_early(state, maps, &measurement.subject))
+        .flatten();
     Ok(Planned {
         event: Event::Measured(Measurement {
             replaces,

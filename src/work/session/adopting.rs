@@ -80,17 +80,34 @@ pub(super) fn moved_mm(maps: &[BoardMap], new: &BoardMap) -> Option<f64> {
     median(&off).filter(|off| *off > MOVED_MM)
 }
 
+/// Whether places lie elsewhere on the new map than on the one in force, or may, as that is not at
+/// hand.
+pub(super) fn moved(state: &State, maps: &[BoardMap], new: &MapFile) -> bool {
+    let board = &new.map.board;
+    let adopted = state.maps.get(board).and_then(|adoption| adoption.sha256());
+    let another = adopted.is_some_and(|sha256| sha256 != new.sha256);
+    let at_hand = maps.iter().any(|map| map.board == *board);
+    (another && !at_hand) || moved_mm(maps, &new.map).is_some()
+}
+
 /// That photos no longer lie on the map, in words.
-pub(super) fn to_align_again(state: &State, maps: &[BoardMap], new: &BoardMap) -> Option<String> {
-    let off = moved_mm(maps, new)?;
+pub(super) fn to_align_again(state: &State, maps: &[BoardMap], new: &MapFile) -> Option<String> {
+    if !moved(state, maps, new) {
+        return None;
+    }
+    let new = &new.map;
     let of_board = |photo: &&PhotoState| {
         (photo.alignment()).is_some_and(|alignment| alignment.view.board == new.board)
     };
     let photos = state.photos.values().filter(of_board).count();
+    let why = match moved_mm(maps, new) {
+        Some(off) => format!("places lie {off:.1} mm elsewhere on this map than on the one before"),
+        None => "the map before is not at hand, so nobody can tell whether places moved".to_owned(),
+    };
     (photos > 0).then(|| {
         format!(
-            "places lie {off:.1} mm elsewhere on this map than on the one before, so {photos} of \
-             its photos no longer lie on it: align them again, or undo the change of map"
+            "{why}: {photos} of the board's photos no longer lie on it. Align them again, or undo \
+             the change of map"
         )
     })
 }
