@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 
 use benchglass::board::Expect;
 use benchglass::desk::model::{Page, Pending};
-use benchglass::record::{FaultKind, JointKey, Reading, ReadingMode, Subject, Target};
+use benchglass::record::{
+    FaultKind, JointKey, Look, Reading, ReadingMode, Subject, Target, Verdict,
+};
 use benchglass::work::{Action, Session};
 use eframe::egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
@@ -72,6 +74,48 @@ fn a_second_fault_leaves_the_first_where_it_is() {
             press(&mut window, Key::F);
             press(&mut window, Key::I);
             assert!(faults(&dir, 1).contains(&FaultKind::Insufficient));
+        },
+    );
+}
+
+/// A photo of before a rework does not show it; of the rest of the row it shows what it shows.
+#[test]
+fn what_was_reworked_since_is_not_seen_on_the_photo_of_before() {
+    at_home(
+        "hands::what_was_reworked_since_is_not_seen_on_the_photo_of_before",
+        |folder| {
+            let dir = job(folder, true);
+            let mut window = opened(&dir);
+            let go = |window: &mut Window, pin: usize| click_photo(window, on_photo(PINS[pin - 1]));
+            let state = |pin: usize| {
+                let session = Session::read(&dir).unwrap();
+                let joint = session.state().joint(&super::bench::joint(pin));
+                (joint.verdict, joint.look)
+            };
+            press(&mut window, Key::F);
+            press(&mut window, Key::F);
+            go(&mut window, 1);
+            press(&mut window, Key::W);
+            // Accepted on the old photo it is a recheck at the board, and told.
+            go(&mut window, 1);
+            press(&mut window, Key::A);
+            window.get_by_label_contains("written down as a look at the board itself");
+            assert_eq!(state(1), (Some(Verdict::Accepted), Look::Board));
+
+            go(&mut window, 2);
+            press(&mut window, Key::R);
+            press(&mut window, Key::N);
+            window.get_by_label_contains("1 of this row was reworked after this photo came in");
+            assert_eq!(state(1), (Some(Verdict::Accepted), Look::Board));
+            for pin in 2..=4 {
+                let (verdict, look) = state(pin);
+                assert_eq!(verdict, Some(Verdict::NoFaultSeen), "{pin}");
+                assert!(matches!(look, Look::Photo(_)), "{pin}: {look:?}");
+            }
+            go(&mut window, 1);
+            press(&mut window, Key::N);
+            window.get_by_label_contains("it does not show the rework: nothing was written down");
+            assert_eq!(state(1), (Some(Verdict::Accepted), Look::Board));
         },
     );
 }

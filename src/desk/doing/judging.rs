@@ -254,8 +254,9 @@ impl Desk {
             );
         }
         if recorded && reworked_since > 0 {
+            let were = if reworked_since == 1 { "was" } else { "were" };
             self.model.tell(
-                format!("{reworked_since} of this row were reworked after this photo came in: nothing was written down of them."),
+                format!("{reworked_since} of this row {were} reworked after this photo came in: nothing was written down of them."),
                 "Add a photo taken after it, or recheck them at the board and accept them (A).",
                 false,
             );
