@@ -48,41 +48,45 @@ pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<A
         in_percent(now.before_closing),
         now.least_px_per_mm,
     ];
-    ui.horizontal_wrapped(|ui| {
-        ui.label(if said {
-            "The shop wants looked at:"
-        } else {
-            "To be looked at, where the shop says nothing else:"
-        });
-        let mut typed = [None; 3];
-        for ((number, standing), typed) in NUMBERS.iter().zip(standing).zip(&mut typed) {
-            let text = (bench.fields.entry(number.field.to_owned()))
-                .or_insert_with(|| standing.to_string());
-            let edit = one_line(ui, number.words, text, look.scaled(56.0));
-            *typed = parsed(text, number.most);
-            if typed.is_none() {
-                let words = format!("A number from 0 to {} is wanted.", number.most);
-                wrong(ui, look, &words);
-            } else if *typed == Some(standing) && !edit.has_focus() {
-                // Nothing else is asked for: what others demand meanwhile shows here at once.
-                bench.fields.remove(number.field);
-            }
-        }
-        let [Some(power), Some(closing), Some(least)] = typed else {
-            return;
-        };
-        // To say what stands already changes nothing, unless nobody has said it yet.
-        let is_new = !said || typed != standing.map(Some);
-        if parts::button_if(ui, look, "This is what the shop demands", is_new).clicked() {
-            let wish = Coverage {
-                before_power: power / 100.0,
-                before_closing: closing / 100.0,
-                least_px_per_mm: least,
-            };
-            let fields = NUMBERS.map(|number| number.field.to_owned()).to_vec();
-            asks.push(Ask::RecordTyped(Box::new(Action::Demand(wish)), fields));
-        }
+    ui.label(if said {
+        "The shop wants looked at:"
+    } else {
+        "To be looked at, where the shop says nothing else:"
     });
+    let mut typed = [None; 3];
+    for ((number, standing), typed) in NUMBERS.iter().zip(standing).zip(&mut typed) {
+        let text =
+            (bench.fields.entry(number.field.to_owned())).or_insert_with(|| standing.to_string());
+        let focus = ui
+            .horizontal_wrapped(|ui| {
+                let edit = one_line(ui, number.words, text, look.scaled(56.0));
+                *typed = parsed(text, number.most);
+                if typed.is_none() {
+                    let words = format!("A number from 0 to {} is wanted.", number.most);
+                    wrong(ui, look, &words);
+                }
+                edit.has_focus()
+            })
+            .inner;
+        if *typed == Some(standing) && !focus {
+            // Nothing else is asked for: what others demand meanwhile shows here at once.
+            bench.fields.remove(number.field);
+        }
+    }
+    let [Some(power), Some(closing), Some(least)] = typed else {
+        return;
+    };
+    // To say what stands already changes nothing, unless nobody has said it yet.
+    let is_new = !said || typed != standing.map(Some);
+    if parts::button_if(ui, look, "This is what the shop demands", is_new).clicked() {
+        let wish = Coverage {
+            before_power: power / 100.0,
+            before_closing: closing / 100.0,
+            least_px_per_mm: least,
+        };
+        let fields = NUMBERS.map(|number| number.field.to_owned()).to_vec();
+        asks.push(Ask::RecordTyped(Box::new(Action::Demand(wish)), fields));
+    }
 }
 
 /// A share in per cent, without the dust of the binary fraction.

@@ -69,9 +69,12 @@ fn opened(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                 board.clone_from(one);
             }
         }
-        let board = Some(board.clone()).filter(|board| !board.is_empty());
+    });
+    ui.horizontal_wrapped(|ui| {
+        let board = bench.fields.get(BOARD).cloned();
+        let board = board.filter(|board| !board.is_empty());
         let why = (bench.fields.entry(WHY.to_owned())).or_insert_with(|| WHY_AT_FIRST.to_owned());
-        one_line(ui, "Why", why, look.scaled(190.0));
+        one_line(ui, "Why", why, look.scaled(240.0));
         let reason = why.trim().to_owned();
         let what = match &board {
             Some(board) => format!("The {} board", shown(board)),
@@ -110,6 +113,8 @@ fn reseated(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
                 board.clone_from(one);
             }
         }
+    });
+    ui.horizontal_wrapped(|ui| {
         one_line(ui, "Reference", &mut typed, look.scaled(80.0));
         let wanted = typed.trim();
         let map = maps.iter().find(|map| map.board == board);
