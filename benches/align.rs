@@ -6,7 +6,7 @@
 //! ```text
 //! cargo bench --no-default-features --bench align -- FOLDER
 //! ```
-//! How often it is right, refused, or wrong with trust, over N made cases (200: four minutes on two cores):
+//! How often it is right, refused, or wrong with trust, over N made cases (200: two to four minutes on two cores):
 //!
 //! ```text
 //! cargo bench --no-default-features --bench align -- --trust N sample-boards [FOLDER] [--only KIND]
