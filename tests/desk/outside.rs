@@ -261,3 +261,19 @@ fn a_map_that_arrives_after_its_word_is_taken_in() {
         },
     );
 }
+
+/// While photos are brought in the folder is not looked at, and the gate says so.
+#[test]
+fn the_gate_says_when_it_is_behind() {
+    at_home("outside::the_gate_says_when_it_is_behind", |folder| {
+        let dir = job(folder, true);
+        let mut window = opened(&dir);
+        window.state_mut().model.bench.as_mut().unwrap().lent = true;
+        press(&mut window, Key::G);
+        window.get_by_label_contains("This is the record as it was when they began");
+        window.state_mut().model.bench.as_mut().unwrap().lent = false;
+        window.run_steps(2);
+        let behind = window.query_by_label_contains("This is the record as it was when they began");
+        assert!(behind.is_none());
+    });
+}

@@ -5,12 +5,21 @@ use eframe::egui::{CollapsingHeader, RichText, TextEdit, Ui};
 use super::slip::sheet;
 use super::{demand, touched};
 use crate::desk::ask::Ask;
+use crate::desk::marker::State;
 use crate::desk::model::Bench;
 use crate::desk::theme::Look;
 use crate::paper::{GateView, gate_view, shown};
 use crate::render::MODEL;
 
 pub(super) fn show(ui: &mut Ui, look: &Look, bench: &mut Bench, asks: &mut Vec<Ask>) {
+    if bench.lent {
+        let words = "Photos are coming in. This is the record as it was when they began to: look again once they are there.";
+        ui.label(
+            RichText::new(words)
+                .font(look.strong())
+                .color(look.palette.words(State::Faulty)),
+        );
+    }
     touched::closed(ui, look, bench, asks);
     // Seldom said, and long: folded away, so that what the gate says comes first.
     CollapsingHeader::new(MORE).show(ui, |ui| {
