@@ -35,6 +35,7 @@ pub mod strip;
 pub mod theme;
 mod touring;
 pub mod twins;
+mod typed;
 pub mod viewer;
 
 pub use adding::ADDING;

@@ -115,6 +115,11 @@ impl Ran {
     }
 }
 
+/// A crash is no answer.
+pub(crate) fn no_panic(ran: &Ran) {
+    assert!(!ran.err().contains("panicked"), "{ran:?}");
+}
+
 /// Every file under a folder with its content, for "nothing was changed".
 pub(crate) fn contents(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
     let mut all: Vec<_> = walkdir::WalkDir::new(folder)

@@ -4,6 +4,7 @@ mod bad_input; // every bad input gets a named error with a remedy, and loses no
 mod bench; // what the tests share: a folder, a small board, its photo
 mod evaluate; // the hint against known truth
 mod flow; // from nothing to a slip, on a board of the test's own
+mod forged; // remarks, names and journal lines that pass for the program's own, altered originals
 mod found; // joints, dark lines and quality of photographs that belong to no job
 mod kill; // killed at random moments while it records
 mod loose; // hint and align on photographs that belong to no job

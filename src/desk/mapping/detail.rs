@@ -3,7 +3,7 @@
 use eframe::egui::{RichText, Ui};
 
 use super::MapAsk;
-use super::making::{Making, number};
+use super::making::Making;
 use super::panel::{ask, field, kinds, small};
 use super::tools::Tool;
 use crate::board::draft::Edit;
@@ -11,6 +11,7 @@ use crate::board::{Land, LandShape, Part, Zone};
 use crate::desk::ask::Ask;
 use crate::desk::parts;
 use crate::desk::theme::Look;
+use crate::desk::typed::number;
 
 /// The chosen parts.
 pub(super) fn chosen(ui: &mut Ui, look: &Look, making: &mut Making, asks: &mut Vec<Ask>) {

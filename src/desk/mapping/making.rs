@@ -476,13 +476,3 @@ impl Making {
         Some((None, frame.photo(BoardPoint::new(mark.at[0], mark.at[1]))?))
     }
 }
-
-/// A number as people type it: a comma is a decimal mark on many keyboards.
-pub(super) fn number(text: &str) -> Option<f64> {
-    text.trim()
-        .replace(',', ".")
-        .replace('−', "-")
-        .parse::<f64>()
-        .ok()
-        .filter(|v| v.is_finite())
-}

@@ -5,13 +5,14 @@ use std::collections::BTreeMap;
 use eframe::egui::{self, CollapsingHeader, RichText, Ui};
 
 use super::detail::typed;
-use super::making::{Making, number};
+use super::making::Making;
 use super::panel::{ask, small};
 use crate::board::draft::Edit;
 use crate::board::{Expect, Extent, Limits, Rail, TestPoint};
 use crate::desk::ask::Ask;
 use crate::desk::parts;
 use crate::desk::theme::Look;
+use crate::desk::typed::number;
 
 /// What can be read at a test point.
 const QUANTITIES: [(Expect, &str); 6] = [

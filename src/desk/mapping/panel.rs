@@ -5,7 +5,7 @@ use eframe::egui::{
     self, Align2, CentralPanel, Frame, Key, Margin, Panel, RichText, ScrollArea, TextEdit, Ui, vec2,
 };
 
-use super::making::{Making, PITCH_FIELD, Shown, number};
+use super::making::{Making, PITCH_FIELD, Shown};
 use super::overlay;
 use super::scale::ScaleBy;
 use super::tools::{KINDS, Tool};
@@ -18,6 +18,7 @@ use crate::desk::keys::key_name;
 use crate::desk::marker::State;
 use crate::desk::parts;
 use crate::desk::theme::Look;
+use crate::desk::typed::number;
 
 /// Width of the panel at 100 % text, points: the photo gets the rest.
 const PANEL_W: f32 = 392.0;

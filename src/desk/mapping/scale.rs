@@ -1,8 +1,9 @@
 //! From clicks to the scale, and what the joints that were found on the photo tell of it.
 
-use super::making::{FoundOnPhoto, Making, Spot, number};
+use super::making::{FoundOnPhoto, Making, Spot};
 use super::tools::Tool;
 use crate::board::draft::{DraftError, Edit, FoundJoint, FrameBy};
+use crate::desk::typed::number;
 use crate::geometry::PhotoPoint;
 
 /// Hole against land where the land is known from the photo.

@@ -1,11 +1,12 @@
 //! From clicks to the edit that they ask for, and what it would make, before the last click.
 
-use super::making::{LAND_MM, Making, Shown, number};
+use super::making::{LAND_MM, Making, Shown};
 use super::tools::Tool;
 use crate::board::draft::{
     Across, DraftError, Edit, Line, Mm, Numbering, PartSpec, PinPlace, guess_count, pins_of,
 };
 use crate::board::{Land, LandShape, Side};
+use crate::desk::typed::number;
 use crate::geometry::{BoardPoint, PhotoPoint};
 
 impl Making {

@@ -9,6 +9,7 @@ use crate::desk::ask::Ask;
 use crate::desk::model::Bench;
 use crate::desk::parts;
 use crate::desk::theme::Look;
+use crate::desk::typed::number;
 use crate::record::Coverage;
 use crate::work::Action;
 
@@ -94,11 +95,9 @@ fn in_percent(share: f64) -> f64 {
     (share * 1e8).round() / 1e6
 }
 
-/// What was typed, where it is a number within its limits. A comma is a decimal mark on many
-/// keyboards.
+/// What was typed, where it is a number within its limits.
 fn parsed(text: &str, most: f64) -> Option<f64> {
-    let number: f64 = text.trim().replace(',', ".").parse().ok()?;
-    (0.0..=most).contains(&number).then_some(number)
+    number(text).filter(|number| (0.0..=most).contains(number))
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use crate::desk::marker::State;
 use crate::desk::model::Bench;
 use crate::desk::parts;
 use crate::desk::theme::Look;
+use crate::desk::typed::number;
 use crate::record::{
     CheckKind, Measurement, Outcome, Reading, ReadingMode, Subject, WithinLimits, judge_reading,
 };
@@ -245,7 +246,7 @@ fn stands(ui: &mut Ui, look: &Look, row: &Row, bench: &mut Bench) {
         all &= ticked;
     }
     if !all {
-        parts::caption(ui, look, "It does not count until it is ticked.");
+        parts::caption(ui, look, "A new reading does not count until it is ticked.");
     }
 }
 
@@ -292,13 +293,9 @@ fn write_down(row: &Row, bench: &Bench, asks: &mut Vec<Ask>) {
     asks.push(Ask::RecordTyped(Box::new(action), fields));
 }
 
-/// A comma is a decimal mark on many keyboards. What is no number is refused by name.
+/// What is no number is refused by name.
 fn typed_number(text: &str) -> f64 {
-    text.trim()
-        .replace(',', ".")
-        .replace('−', "-")
-        .parse()
-        .unwrap_or(f64::NAN)
+    number(text).unwrap_or(f64::NAN)
 }
 
 fn read_before(
